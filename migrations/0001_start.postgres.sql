@@ -46,3 +46,6 @@ CREATE POLICY own_yard ON reminder_try USING (current_setting('leground.yard', t
 ALTER TABLE audit ENABLE ROW LEVEL SECURITY;
 ALTER TABLE audit FORCE ROW LEVEL SECURITY;
 CREATE POLICY own_yard ON audit USING (current_setting('leground.yard', true) IN (yard_id, '*'));
+ALTER TABLE judgement ENABLE ROW LEVEL SECURITY;
+ALTER TABLE judgement FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_yard ON judgement USING (current_setting('leground.yard', true) IN (yard_id, '*'));

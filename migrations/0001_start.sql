@@ -19,10 +19,15 @@ CREATE TABLE yard (
 	size_every     BIGINT NOT NULL,            -- days between planned sizes
 	made_up        BOOLEAN NOT NULL,
 	created_at     BIGINT NOT NULL,
-	looked_at      BIGINT NOT NULL,            -- when reminders were last looked at
 	wake_at        BIGINT NOT NULL             -- when something is next due for this yard
 );
 CREATE INDEX yard_wake ON yard (wake_at);
+
+-- When the worker last looked for what is due, in any yard: one row named "reminders".
+CREATE TABLE heartbeat (
+	name           TEXT PRIMARY KEY,
+	at             BIGINT NOT NULL
+);
 
 CREATE TABLE person (
 	person_id      TEXT PRIMARY KEY,
@@ -118,6 +123,19 @@ CREATE TABLE site (
 	UNIQUE (yard_id, horse_id, leg, number),
 	UNIQUE (yard_id, record_id),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id)
+);
+
+-- What was judged of a site as of a measured day, by the one function that judges. Written in the
+-- transaction that records, so that no page has to read a site's history to show its label.
+CREATE TABLE judgement (
+	yard_id        TEXT NOT NULL,
+	site_id        TEXT NOT NULL,
+	day            TEXT NOT NULL,
+	label          TEXT NOT NULL,
+	body           TEXT NOT NULL,              -- JSON: reason, numbers, first and last size
+	made_at        BIGINT NOT NULL,
+	PRIMARY KEY (yard_id, site_id, day),
+	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id)
 );
 
 -- One row a version; rows are only ever added. A version stands for its root as long as no higher

@@ -4,20 +4,19 @@ import "time"
 
 // Yard is the tenant: one place with its people, horses and settings.
 type Yard struct {
-	ID           YardID
-	Name         string
-	Zone         string // IANA name, such as "Europe/London"
-	Order        WalkingOrder
-	LegWords     LegWords
-	Mark         DecimalMark
-	RingName     string // whom to ring: the vet's practice
-	RingNumber   string // empty until the yard has given one
-	Slots        []Slot
-	SpreadMM     float64 // the yard's own measuring spread, one standard deviation of a length in mm
-	SizeEvery    int     // days between planned sizes of a wound without a plan of its own
-	MadeUp       bool    // the demonstration yard: nothing in it is real
-	CreatedAt    time.Time
-	LastLookedAt time.Time // when reminders were last looked at for this yard
+	ID         YardID
+	Name       string
+	Zone       string // IANA name, such as "Europe/London"
+	Order      WalkingOrder
+	LegWords   LegWords
+	Mark       DecimalMark
+	RingName   string // whom to ring: the vet's practice
+	RingNumber string // empty until the yard has given one
+	Slots      []Slot
+	SpreadMM   float64 // the yard's own measuring spread, one standard deviation of a length in mm
+	SizeEvery  int     // days between planned sizes of a wound without a plan of its own
+	MadeUp     bool    // the demonstration yard: nothing in it is real
+	CreatedAt  time.Time
 }
 
 // Slot is one local time of day at which rounds happen in a yard. Name is lower case and lasting,

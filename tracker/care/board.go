@@ -1,0 +1,149 @@
+package care
+
+import (
+	"context"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/rounds"
+)
+
+// BoardView is the first page: what needs somebody now.
+type BoardView struct {
+	Yard      tracker.Yard
+	Zone      *time.Location
+	Now       time.Time
+	Today     tracker.Date
+	Round     tracker.Round
+	Done, Of  int               // leg lines and cards recorded in it
+	Missed    []tracker.Round   // rounds of today and yesterday without a record
+	Cautions  []tracker.Caution // open, most urgent first
+	Acted     []tracker.Caution // acted on since yesterday
+	Horses    []BoardHorse
+	Conflicts []Conflict
+	Failed    []Reminder // given up since yesterday
+	People    []tracker.Member
+}
+
+// BoardHorse is one horse's four posts.
+type BoardHorse struct {
+	Horse    tracker.Horse
+	Isolated bool
+	Legs     []BoardLeg // LF, RF, LH, RH: as the horse stands, seen from above
+	Unseen   []Unseen
+}
+
+// BoardLeg is one post.
+type BoardLeg struct {
+	Leg   tracker.Leg
+	Done  bool // its line and every card are recorded in this round
+	Sites []BoardSite
+}
+
+// BoardSite is one open site with its newest judgement.
+type BoardSite struct {
+	Site      tracker.Site
+	Judgement *tracker.Judgement
+}
+
+// Unseen is a site that nobody looked at for days: a plain line, not a caution.
+type Unseen struct {
+	Site tracker.Site
+	Days int // since the last look; -1: never looked at
+}
+
+// unseenDays is after how many days without a look the Board says so.
+const unseenDays = 3
+
+// Board gives the first page. The number of queries does not depend on horses, sites or history.
+func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
+	now := s.now()
+	var view BoardView
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+		st, err := readYard(tx, now)
+		if err != nil {
+			return err
+		}
+		view = BoardView{Yard: st.yard, Zone: st.zone, Now: now, Today: st.today, Round: st.round}
+		looks, err := tx.LastLooks("")
+		if err != nil {
+			return err
+		}
+		for _, horse := range st.horses {
+			view.Horses = append(view.Horses, st.boardHorse(horse, looks))
+			d, o := st.roundHorse(horse, lastSeen{}).Recorded()
+			view.Done, view.Of = view.Done+d, view.Of+o
+		}
+		for _, c := range st.cautions {
+			if c.OpenAt(now) {
+				view.Cautions = append(view.Cautions, c)
+			}
+		}
+		return view.readRest(tx, now)
+	})
+	return view, err
+}
+
+func (view *BoardView) readRest(tx Tx, now time.Time) error {
+	since := now.Add(-24 * time.Hour)
+	raised, err := tx.CautionsSince("", since)
+	if err != nil {
+		return err
+	}
+	for _, c := range raised {
+		if !c.OpenAt(now) {
+			view.Acted = append(view.Acted, c)
+		}
+	}
+	past, err := tx.Rounds(view.Today-1, view.Today)
+	if err != nil {
+		return err
+	}
+	for _, r := range past {
+		if r.State == tracker.RoundNoRecord {
+			view.Missed = append(view.Missed, r)
+		}
+	}
+	if view.Conflicts, err = tx.Conflicts(); err != nil {
+		return err
+	}
+	reminders, err := tx.Reminders(since)
+	if err != nil {
+		return err
+	}
+	for _, r := range reminders {
+		if r.State == rounds.GivenUp.String() {
+			view.Failed = append(view.Failed, r)
+		}
+	}
+	view.People, err = tx.Members()
+	return err
+}
+
+func (st yardState) boardHorse(horse tracker.Horse, looks map[tracker.SiteID]tracker.Check) BoardHorse {
+	out := BoardHorse{Horse: horse, Isolated: horse.Isolated(st.today)}
+	for _, leg := range []tracker.Leg{tracker.LF, tracker.RF, tracker.LH, tracker.RH} {
+		round := st.roundLeg(horse, leg, lastSeen{})
+		post := BoardLeg{Leg: leg, Done: round.Here != nil}
+		for _, card := range round.Cards {
+			post.Done = post.Done && card.Here != nil
+			post.Sites = append(post.Sites, BoardSite{card.Site, card.Judgement})
+			if days := st.unseen(card.Site, looks); days < 0 || days >= unseenDays {
+				out.Unseen = append(out.Unseen, Unseen{card.Site, days})
+			}
+		}
+		out.Legs = append(out.Legs, post)
+	}
+	return out
+}
+
+// unseen gives the days since a site was last looked at; -1 when it never was and was not found today.
+func (st yardState) unseen(site tracker.Site, looks map[tracker.SiteID]tracker.Check) int {
+	if look, ok := looks[site.ID]; ok {
+		return int(st.today - look.Day)
+	}
+	if tracker.DateOf(site.OpenedAt.In(st.zone)) == st.today {
+		return 0
+	}
+	return -1
+}

@@ -1,0 +1,436 @@
+package care
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"leground/tracker"
+)
+
+// errOtherContent is the answer to a record id that already holds something else.
+var errOtherContent = tracker.Refuse(tracker.Conflict, "This form was sent before with other answers. Both are kept and need a look on the Board.")
+
+// Entry is one posted form about a site, a leg or a horse.
+type Entry struct {
+	// Check holds the answers. ID is the form's record id; DeviceAt is what the phone's clock said when it
+	// was saved, with no script zero; RoundDay and Slot are the round it was opened in. Root, Version, At,
+	// Day, ServerAt and By are worked out here.
+	Check    tracker.Check
+	Corrects tracker.RecordID // the version that this one puts right; empty: a check of its own
+	SentAt   time.Time        // what the phone's clock said when it was sent; zero: not given
+	Photo    *NewPhoto
+	Path     string              // where it was posted, for a conflict
+	Fields   map[string][]string // what was posted, for a conflict
+}
+
+// NewPhoto is a picture made ready: upright, at most tracker.PhotoEdge long, metadata gone.
+type NewPhoto struct {
+	Photo tracker.Photo // ID, sizes and hashes
+	Full  []byte
+	Thumb []byte
+}
+
+// Saved is what became of an entry.
+type Saved struct {
+	Check  tracker.Check
+	Again  bool              // the same record came before; nothing new was kept
+	Raised []tracker.Caution // cautions that this check raised
+}
+
+// Record keeps an entry. The same record twice is one record; the same id with other content is kept
+// apart and answered with a conflict. A correction adds a version. What follows from it (the judgement
+// of its site, cautions, calls to the owner) is kept in the same transaction.
+func (s *Service) Record(ctx context.Context, a Actor, in Entry) (Saved, error) {
+	if err := a.records(); err != nil {
+		return Saved{}, err
+	}
+	if err := checkEntry(in.Check); err != nil {
+		return Saved{}, err
+	}
+	now := s.now()
+	var saved Saved
+	conflict := false
+	err := s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		saved, conflict = Saved{}, false
+		have, err := tx.CheckByRecord(in.Check.ID)
+		if err == nil {
+			saved = Saved{Check: have, Again: true}
+			if conflict = have.Hash != in.Check.Hash; conflict {
+				return keepConflict(tx, a, in, now)
+			}
+			return nil
+		} else if tracker.KindOf(err) != tracker.NotFound {
+			return err
+		}
+		saved, err = keepCheck(tx, a, in, now)
+		return err
+	})
+	if err == nil && conflict {
+		err = errOtherContent
+	}
+	return saved, err
+}
+
+func keepConflict(tx Tx, a Actor, in Entry, now time.Time) error {
+	return tx.AddConflict(Conflict{
+		ID: NewID(), Record: in.Check.ID, By: a.Person.ID, Received: now, Path: in.Path, Fields: in.Fields, Hash: in.Check.Hash,
+	})
+}
+
+func keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, error) {
+	yard, err := tx.Yard()
+	if err != nil {
+		return Saved{}, err
+	}
+	check := in.Check
+	site, err := placeSubject(tx, &check)
+	if err != nil {
+		return Saved{}, err
+	}
+	if err := placeTime(yard, &check, in.SentAt, now); err != nil {
+		return Saved{}, err
+	}
+	if err := placeVersion(tx, &check, in.Corrects); err != nil {
+		return Saved{}, err
+	}
+	check.By = a.Person.ID
+	if err := placeLooker(tx, a, &check); err != nil {
+		return Saved{}, err
+	}
+	if err := tx.AddCheck(check); err != nil {
+		return Saved{}, err
+	}
+	if err := keepPhoto(tx, check, in.Photo); err != nil {
+		return Saved{}, err
+	}
+	if check.Subject == tracker.OfSite {
+		if err := rejudge(tx, yard, site, now); err != nil {
+			return Saved{}, err
+		}
+	}
+	raised, err := raiseFor(tx, a, yard, check, now)
+	return Saved{Check: check, Raised: raised}, err
+}
+
+// placeSubject makes sure that the horse, leg and site stand together and belong to this yard.
+func placeSubject(tx Tx, check *tracker.Check) (tracker.Site, error) {
+	if check.Subject != tracker.OfSite {
+		_, err := tx.Horse(check.Horse)
+		return tracker.Site{}, err
+	}
+	site, err := tx.Site(check.Site)
+	check.Horse, check.Leg = site.Horse, site.Leg
+	return site, err
+}
+
+// trustedClock is how far a phone's clock may be off before its times are corrected.
+const trustedClock = 2 * time.Minute
+
+// placeTime works out when a check was seen. Words from paper keep the time they were written down; a
+// phone's time is corrected by how far its clock was off when it sent; without either it is now.
+func placeTime(yard tracker.Yard, check *tracker.Check, sent, now time.Time) error {
+	loc, err := location(yard)
+	if err != nil {
+		return err
+	}
+	check.ServerAt, check.At = now, now
+	switch {
+	case !check.WrittenAt.IsZero():
+		if check.WrittenAt.After(now) {
+			var p tracker.Problems
+			p.Add("written_at", "The time on the paper cannot be later than now.")
+			return p.Err()
+		}
+		check.At = check.WrittenAt
+	case !check.DeviceAt.IsZero():
+		check.At = check.DeviceAt
+		if off := sent.Sub(now); !sent.IsZero() && off.Abs() > trustedClock {
+			check.ClockOff = off
+			check.At = check.DeviceAt.Add(-off)
+		}
+		if check.At.After(now) {
+			check.At = now
+		}
+	}
+	check.At = check.At.Truncate(time.Millisecond)
+	check.Day = tracker.DateOf(check.At.In(loc))
+	if _, known := yard.SlotNamed(check.Slot); !known || check.RoundDay == 0 {
+		check.RoundDay, check.Slot = roundOf(yard, loc, check.At)
+	}
+	return nil
+}
+
+func placeVersion(tx Tx, check *tracker.Check, corrects tracker.RecordID) error {
+	check.Root, check.Version = check.ID, 1
+	if corrects == "" {
+		return nil
+	}
+	old, err := tx.CheckByRecord(corrects)
+	if err != nil {
+		return err
+	}
+	if old.Subject != check.Subject || old.Horse != check.Horse || old.Leg != check.Leg || old.Site != check.Site {
+		return tracker.Refuse(tracker.Invalid, "A correction must be about the same horse, leg and site as what it puts right.")
+	}
+	versions, err := tx.Versions(old.Root)
+	if err != nil {
+		return err
+	}
+	last := versions[len(versions)-1]
+	check.Root, check.Version = old.Root, last.Version+1
+	if check.DeviceAt.IsZero() && check.WrittenAt.IsZero() {
+		check.At, check.Day = old.At, old.Day // a correction does not move the look to another day
+	}
+	check.RoundDay, check.Slot = old.RoundDay, old.Slot
+	return nil
+}
+
+func placeLooker(tx Tx, a Actor, check *tracker.Check) error {
+	if check.Looker == "" || check.Looker == a.Person.ID {
+		check.Looker = a.Person.ID
+		return nil
+	}
+	members, err := tx.Members()
+	if err != nil {
+		return err
+	}
+	if !slices.ContainsFunc(members, func(m tracker.Member) bool { return m.ID == check.Looker }) {
+		return tracker.Refuse(tracker.NotFound, "The person who looked is not in this yard.")
+	}
+	return nil
+}
+
+func keepPhoto(tx Tx, check tracker.Check, photo *NewPhoto) error {
+	if photo == nil {
+		return nil
+	}
+	p := photo.Photo
+	p.Check, p.Horse, p.Leg, p.Site, p.At, p.By = check.ID, check.Horse, check.Leg, check.Site, check.At, check.Looker
+	return tx.AddPhoto(p, photo.Full, photo.Thumb)
+}
+
+// Retract takes back a check: its newest version says that it should not count. What was recorded stays.
+func (s *Service) Retract(ctx context.Context, a Actor, record, of tracker.RecordID) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		if have, err := tx.CheckByRecord(record); err == nil {
+			if have.Outcome != tracker.Retracted {
+				return errOtherContent
+			}
+			return nil
+		} else if tracker.KindOf(err) != tracker.NotFound {
+			return err
+		}
+		old, err := tx.CheckByRecord(of)
+		if err != nil {
+			return err
+		}
+		versions, err := tx.Versions(old.Root)
+		if err != nil {
+			return err
+		}
+		last := versions[len(versions)-1]
+		if last.Outcome == tracker.Retracted {
+			return nil
+		}
+		last.ID, last.Version, last.Outcome = record, last.Version+1, tracker.Retracted
+		last.By, last.ServerAt, last.Hash = a.Person.ID, now, ""
+		if err := tx.AddCheck(last); err != nil {
+			return err
+		}
+		if err := rejudgeCheck(tx, last, now); err != nil {
+			return err
+		}
+		return note(tx, a, now, "check taken back", string(old.Root), "")
+	})
+}
+
+func rejudgeCheck(tx Tx, check tracker.Check, now time.Time) error {
+	if check.Subject != tracker.OfSite {
+		return nil
+	}
+	yard, err := tx.Yard()
+	if err != nil {
+		return err
+	}
+	site, err := tx.Site(check.Site)
+	if err != nil {
+		return err
+	}
+	return rejudge(tx, yard, site, now)
+}
+
+// AddPhoto keeps a picture that comes after its check. The same photo twice is one photo.
+func (s *Service) AddPhoto(ctx context.Context, a Actor, of tracker.RecordID, photo NewPhoto) (again bool, err error) {
+	if err := a.records(); err != nil {
+		return false, err
+	}
+	err = s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		have, err := tx.Photo(photo.Photo.ID)
+		if err == nil {
+			again = true
+			if have.Posted != photo.Photo.Posted {
+				return errOtherContent
+			}
+			return nil
+		} else if tracker.KindOf(err) != tracker.NotFound {
+			return err
+		}
+		check, err := tx.CheckByRecord(of)
+		if err != nil {
+			return err
+		}
+		return keepPhoto(tx, check, &photo)
+	})
+	return again, err
+}
+
+// PhotoBytes gives a stored picture, or its thumbnail.
+func (s *Service) PhotoBytes(ctx context.Context, a Actor, id tracker.PhotoID, thumb bool) ([]byte, error) {
+	var data []byte
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
+		data, err = tx.PhotoBytes(id, thumb)
+		return err
+	})
+	return data, err
+}
+
+// AddEvent notes something that happened between looks. The same record twice is one event.
+func (s *Service) AddEvent(ctx context.Context, a Actor, event tracker.Event) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	var p tracker.Problems
+	if !tracker.ValidID(string(event.ID)) {
+		p.Add("record", "This form has lost its record id. Open the page again.")
+	}
+	if !event.Kind.Known() || event.Kind == tracker.KindChange || event.Kind == tracker.Joined {
+		p.Add("kind", "Choose what happened from the list.")
+	}
+	checkText(&p, "note", event.Note, 500)
+	if err := p.Err(); err != nil {
+		return err
+	}
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		if have, err := tx.EventByRecord(event.ID); err == nil {
+			if have.Hash != event.Hash {
+				return errOtherContent
+			}
+			return nil
+		} else if tracker.KindOf(err) != tracker.NotFound {
+			return err
+		}
+		return keepEvent(tx, a, event, now)
+	})
+}
+
+func keepEvent(tx Tx, a Actor, event tracker.Event, now time.Time) error {
+	yard, err := tx.Yard()
+	if err != nil {
+		return err
+	}
+	loc, err := location(yard)
+	if err != nil {
+		return err
+	}
+	today := tracker.DateOf(now.In(loc))
+	if event.Day == 0 {
+		event.Day = today
+	}
+	if event.Day > today {
+		return tracker.Refuse(tracker.Invalid, "What happened cannot be on a day after today.")
+	}
+	if event.At.IsZero() {
+		event.At = now
+	}
+	event.By = a.Person.ID
+	var touched []tracker.Site
+	if event.Site != "" {
+		site, err := tx.Site(event.Site)
+		if err != nil {
+			return err
+		}
+		event.Horse, event.Leg = site.Horse, site.Leg
+		touched = []tracker.Site{site}
+	} else if touched, err = tx.Sites(event.Horse); err != nil {
+		return err
+	}
+	if _, err := tx.Horse(event.Horse); err != nil {
+		return err
+	}
+	if err := tx.AddEvent(event); err != nil {
+		return err
+	}
+	for _, site := range touched {
+		if event.Kind == tracker.SoakStarted || event.Leg != 0 && site.Leg != event.Leg {
+			continue
+		}
+		if err := rejudge(tx, yard, site, now); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// checkEntry refuses answers that cannot be right whatever the yard holds.
+func checkEntry(c tracker.Check) error {
+	var p tracker.Problems
+	if !tracker.ValidID(string(c.ID)) {
+		p.Add("record", "This form has lost its record id. Open the page again.")
+	}
+	checkText(&p, "note", c.Note, 2000)
+	checkText(&p, "skip", c.Skip, 200)
+	if c.Outcome == tracker.Skipped {
+		if c.Skip == "" {
+			p.Add("skip", "Say why it was not looked at, like: would not stand.")
+		}
+		return p.Err()
+	}
+	checkSize(&p, c)
+	for sign, level := range c.Signs {
+		if !slices.Contains(sign.Levels(), level) {
+			p.Add(string(sign), fmt.Sprintf("%d is not one of the choices for this sign.", level))
+		}
+	}
+	checkVitals(&p, c.Vitals)
+	return p.Err()
+}
+
+func checkSize(p *tracker.Problems, c tracker.Check) {
+	size := c.Size
+	if c.Subject == tracker.OfSite && size.Answer == 0 {
+		p.Add("size", "Enter the size, or say why there is none, like: could not measure.")
+	}
+	if !size.Answer.HasLengths() {
+		return
+	}
+	for _, f := range []struct {
+		field, name string
+		value       int
+	}{{"length", "Longest way", size.LengthMM}, {"width", "Across that", size.WidthMM}} {
+		if f.value < 1 || f.value > tracker.MaxLengthMM {
+			p.Add(f.field, fmt.Sprintf("%s must be a whole number from 1 to %d, like 42.", f.name, tracker.MaxLengthMM))
+		}
+	}
+	if size.WidthMM > size.LengthMM && size.LengthMM > 0 {
+		p.Add("width", "Across that must not be more than the longest way. Change the two round?")
+	}
+}
+
+func checkVitals(p *tracker.Problems, v tracker.Vitals) {
+	if t := v.TemperatureTenthsC; t != 0 && (t < 340 || t > 430) {
+		p.Add("temperature", "The temperature must be from 34 to 43 degrees Celsius (93 to 110 Fahrenheit), like 37.8.")
+	}
+	if v.PulsePerMinute < 0 || v.PulsePerMinute > 200 {
+		p.Add("pulse", "The pulse must be from 1 to 200 beats a minute, like 36.")
+	}
+	if v.BreathsPerMinute < 0 || v.BreathsPerMinute > 150 {
+		p.Add("breaths", "Breaths must be from 1 to 150 a minute, like 12.")
+	}
+}

@@ -1,0 +1,193 @@
+package care
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"leground/tracker"
+)
+
+// HorseView is one horse's page: its four legs and each site's history over a span of days.
+type HorseView struct {
+	Yard     tracker.Yard
+	Zone     *time.Location
+	Now      time.Time
+	Horse    tracker.Horse
+	From, To tracker.Date
+	Earlier  bool // there may be checks before From
+	Sites    []SiteHistory
+	Lines    []tracker.Check // leg lines and whole-horse checks, every version, newest first
+	Events   []tracker.Event
+	Cautions []tracker.Caution // of the last 30 days, newest first
+	People   map[tracker.PersonID]string
+}
+
+// SiteHistory is one site over the span.
+type SiteHistory struct {
+	Site      tracker.Site
+	Judgement *tracker.Judgement
+	First     *tracker.Check  // the first look with a size, however old
+	Current   []tracker.Check // current versions, oldest first
+	All       []tracker.Check // every version, newest first
+	Photos    map[tracker.RecordID]tracker.Photo
+	Events    []tracker.Event // on the site, its leg or the whole horse
+}
+
+// HorseSpan is how many days one page of a horse holds. It covers the longest window of a judgement, so
+// that a page costs the same after five years as after two months.
+const HorseSpan = 42
+
+// Horse gives the page of a horse for the span of days that ends on a day; the zero Date means today.
+func (s *Service) Horse(ctx context.Context, a Actor, id tracker.HorseID, to tracker.Date) (HorseView, error) {
+	now := s.now()
+	var view HorseView
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+		yard, err := tx.Yard()
+		if err != nil {
+			return err
+		}
+		zone, err := location(yard)
+		if err != nil {
+			return err
+		}
+		today := tracker.DateOf(now.In(zone))
+		if to == 0 || to > today {
+			to = today
+		}
+		view = HorseView{Yard: yard, Zone: zone, Now: now, From: to - HorseSpan + 1, To: to, People: map[tracker.PersonID]string{}}
+		if view.Horse, err = tx.Horse(id); err != nil {
+			return err
+		}
+		return view.read(tx, now)
+	})
+	return view, err
+}
+
+func (view *HorseView) read(tx Tx, now time.Time) error {
+	id := view.Horse.ID
+	people, err := tx.Members()
+	if err != nil {
+		return err
+	}
+	for _, p := range people {
+		view.People[p.ID] = p.Name
+	}
+	sites, err := tx.Sites(id)
+	if err != nil {
+		return err
+	}
+	judgements, err := tx.Judgements(id)
+	if err != nil {
+		return err
+	}
+	firsts, err := tx.FirstSizes(id)
+	if err != nil {
+		return err
+	}
+	if view.Events, err = tx.Events(id, view.From); err != nil {
+		return err
+	}
+	if view.Cautions, err = tx.CautionsSince(id, now.AddDate(0, 0, -30)); err != nil {
+		return err
+	}
+	checks, err := tx.Checks(CheckQuery{Horse: id, From: view.From, To: view.To, All: true})
+	if err != nil {
+		return err
+	}
+	photos, err := tx.PhotosBetween(id, view.From.Time().AddDate(0, 0, -1), view.To.Time().AddDate(0, 0, 2))
+	if err != nil {
+		return err
+	}
+	view.Earlier = view.Horse.CreatedAt.Before(view.From.Time())
+	for _, site := range sites {
+		view.Sites = append(view.Sites, siteHistory(site, judgements, firsts, checks, photos, view.Events))
+	}
+	view.Lines = slices.DeleteFunc(slices.Clone(checks), func(c tracker.Check) bool { return c.Subject == tracker.OfSite })
+	slices.Reverse(view.Lines)
+	return nil
+}
+
+func siteHistory(site tracker.Site, judgements map[tracker.SiteID]tracker.Judgement, firsts map[tracker.SiteID]tracker.Check, checks []tracker.Check, photos []tracker.Photo, events []tracker.Event) SiteHistory {
+	out := SiteHistory{Site: site, Photos: map[tracker.RecordID]tracker.Photo{}}
+	if j, ok := judgements[site.ID]; ok {
+		out.Judgement = &j
+	}
+	if first, ok := firsts[site.ID]; ok {
+		out.First = &first
+	}
+	for _, c := range checks {
+		if c.Site == site.ID {
+			out.All = append(out.All, c)
+		}
+	}
+	out.Current = Current(out.All)
+	slices.Reverse(out.All)
+	for _, p := range photos {
+		if p.Site == site.ID {
+			out.Photos[p.Check] = p
+		}
+	}
+	for _, e := range events {
+		if e.Site == site.ID || e.Site == "" && (e.Leg == 0 || e.Leg == site.Leg) {
+			out.Events = append(out.Events, e)
+		}
+	}
+	return out
+}
+
+// Current keeps the newest version of each check, in the order given, and leaves out what was taken back.
+func Current(checks []tracker.Check) []tracker.Check {
+	newest := map[tracker.RecordID]int{}
+	for _, c := range checks {
+		newest[c.Root] = max(newest[c.Root], c.Version)
+	}
+	return slices.DeleteFunc(slices.Clone(checks), func(c tracker.Check) bool {
+		return c.Version < newest[c.Root] || c.Outcome == tracker.Retracted
+	})
+}
+
+// CheckView is one check with everything it ever said.
+type CheckView struct {
+	Yard     tracker.Yard
+	Zone     *time.Location
+	Horse    tracker.Horse
+	Site     tracker.Site // zero for a leg line
+	Versions []tracker.Check
+	Record   tracker.RecordID // of the form that would correct it
+	People   map[tracker.PersonID]string
+}
+
+// Check gives every version of a check, oldest first, found by the id of any of them.
+func (s *Service) Check(ctx context.Context, a Actor, id tracker.RecordID) (CheckView, error) {
+	view := CheckView{Record: NewRecord(), People: map[tracker.PersonID]string{}}
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+		check, err := tx.CheckByRecord(id)
+		if err != nil {
+			return err
+		}
+		if view.Versions, err = tx.Versions(check.Root); err != nil {
+			return err
+		}
+		if view.Yard, err = tx.Yard(); err != nil {
+			return err
+		}
+		if view.Zone, err = location(view.Yard); err != nil {
+			return err
+		}
+		if view.Horse, err = tx.Horse(check.Horse); err != nil {
+			return err
+		}
+		if check.Subject == tracker.OfSite {
+			if view.Site, err = tx.Site(check.Site); err != nil {
+				return err
+			}
+		}
+		people, err := tx.Members()
+		for _, p := range people {
+			view.People[p.ID] = p.Name
+		}
+		return err
+	})
+	return view, err
+}

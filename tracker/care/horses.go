@@ -1,0 +1,108 @@
+package care
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"unicode/utf8"
+
+	"leground/tracker"
+)
+
+// Horses lists the yard's horses.
+func (s *Service) Horses(ctx context.Context, a Actor) ([]tracker.Horse, error) {
+	var horses []tracker.Horse
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
+		horses, err = tx.Horses()
+		return err
+	})
+	return horses, err
+}
+
+// AddHorse takes a horse into the yard. ID is the form's record id, so the same post twice is one horse.
+func (s *Service) AddHorse(ctx context.Context, a Actor, in tracker.Horse) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	if err := checkHorse(in); err != nil {
+		return err
+	}
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		if _, err := tx.Horse(in.ID); err == nil {
+			return nil
+		} else if tracker.KindOf(err) != tracker.NotFound {
+			return err
+		}
+		horses, err := tx.Horses()
+		if err != nil {
+			return err
+		}
+		in.Name, in.Place, in.CreatedAt = strings.TrimSpace(in.Name), tracker.Here, now
+		for _, h := range horses {
+			in.Position = max(in.Position, h.Position)
+		}
+		in.Position++
+		if err := tx.AddHorse(in); err != nil {
+			return err
+		}
+		return note(tx, a, now, "horse taken in", string(in.ID), in.Name)
+	})
+}
+
+// ChangeHorse keeps new facts about a horse; the old ones stay in the audit line.
+func (s *Service) ChangeHorse(ctx context.Context, a Actor, in tracker.Horse) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	if err := checkHorse(in); err != nil {
+		return err
+	}
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		old, err := tx.Horse(in.ID)
+		if err != nil {
+			return err
+		}
+		next := old
+		next.Name, next.Sort, next.Order, next.OrderReason = strings.TrimSpace(in.Name), in.Sort, in.Order, in.OrderReason
+		next.Handling, next.IsolatedUntil, next.Tetanus, next.Arrived = in.Handling, in.IsolatedUntil, in.Tetanus, in.Arrived
+		if in.Place != 0 {
+			next.Place = in.Place
+		}
+		if err := tx.SaveHorse(next); err != nil {
+			return err
+		}
+		return note(tx, a, now, "horse changed", string(in.ID), horseLine(old)+" -> "+horseLine(next))
+	})
+}
+
+func horseLine(h tracker.Horse) string {
+	return fmt.Sprintf("%s; %s; order %s (%s); handling %s; isolated until %s; tetanus %s; arrived %s; %s",
+		h.Name, h.Sort, h.Order, h.OrderReason, h.Handling, h.IsolatedUntil, h.Tetanus.Last, h.Arrived, h.Place)
+}
+
+func checkHorse(h tracker.Horse) error {
+	var p tracker.Problems
+	if !tracker.ValidID(string(h.ID)) {
+		p.Add("id", "This form has lost its record id. Open the page again.")
+	}
+	checkName(&p, "name", h.Name, "The horse's name")
+	for _, f := range []struct{ field, text string }{{"sort", h.Sort}, {"handling", h.Handling}, {"order_reason", h.OrderReason}} {
+		checkText(&p, f.field, f.text, 200)
+	}
+	if len(h.Order) != 0 && len(h.Order) != 4 {
+		p.Add("order", "The walking order must name LF, RF, RH and LH once each.")
+	}
+	if len(h.Order) == 4 && strings.TrimSpace(h.OrderReason) == "" {
+		p.Add("order_reason", "Say why this horse has its own order, like: kicks on the right hind.")
+	}
+	return p.Err()
+}
+
+// checkText notes a text that is too long or holds a NUL.
+func checkText(p *tracker.Problems, field, text string, most int) {
+	if utf8.RuneCountInString(text) > most || strings.ContainsRune(text, 0) || !utf8.ValidString(text) {
+		p.Add(field, fmt.Sprintf("This must be plain text of at most %d letters.", most))
+	}
+}

@@ -1,0 +1,107 @@
+package care
+
+import (
+	"time"
+
+	"leground/tracker"
+)
+
+// Account is a person with what signing in needs.
+type Account struct {
+	tracker.Person
+	PasswordHash string
+	Yards        []Membership // the yards they are in now
+}
+
+// Membership is one yard of an account.
+type Membership struct {
+	Yard tracker.YardID
+	Name string // the yard's
+	Role tracker.Role
+}
+
+// Session is one signed-in device.
+type Session struct {
+	ID      string
+	Yard    tracker.YardID
+	Person  tracker.Person
+	Role    tracker.Role
+	Device  string // what the browser said it was, shortened
+	Created time.Time
+	Seen    time.Time
+}
+
+// LinkKind says what a link does.
+type LinkKind string
+
+// The links. Each is random, kept as a hash, expires, can be stopped, and acts only on POST.
+const (
+	SetUpLink  LinkKind = "set-up"     // names the first yard and its owner
+	InviteLink LinkKind = "invitation" // joins a yard with a role
+	SignInLink LinkKind = "sign-in"    // signs one person in, for the demonstration
+)
+
+// Link is one of them.
+type Link struct {
+	ID        string
+	TokenHash string
+	Kind      LinkKind
+	Yard      tracker.YardID
+	Person    tracker.PersonID
+	Role      tracker.Role
+	Horse     tracker.HorseID
+	Note      string
+	MadeBy    tracker.PersonID
+	MadeAt    time.Time
+	ExpiresAt time.Time
+	OpenedAt  time.Time
+	UsedAt    time.Time
+	StoppedAt time.Time
+}
+
+// Live tells whether the link still acts at an instant.
+func (l Link) Live(now time.Time) bool {
+	return l.UsedAt.IsZero() && l.StoppedAt.IsZero() && now.Before(l.ExpiresAt)
+}
+
+// Conflict is what was posted under a record id that already held something else. Both are kept.
+type Conflict struct {
+	ID       string
+	Record   tracker.RecordID
+	By       tracker.PersonID
+	Received time.Time
+	Path     string
+	Fields   map[string][]string
+	Hash     string
+}
+
+// Audit is one line about a change.
+type Audit struct {
+	ID      string
+	At      time.Time
+	By      tracker.PersonID
+	Device  string
+	Action  string // such as "horse changed"
+	Subject string // id of what was changed
+	Detail  string // old and new values, as text for people
+}
+
+// Reminder is one message to one person over one channel about one thing, with the life it had.
+// State and Reason are words of package rounds.
+type Reminder struct {
+	ID        tracker.ReminderID
+	Kind      string // "round", "caution", ...
+	Subject   string // "2026-05-14 morning", a caution id, ...
+	Person    tracker.PersonID
+	Channel   string
+	Rung      int
+	State     string
+	Reason    string
+	Facts     []byte // JSON of what the message says, frozen when it was planned
+	PlannedAt time.Time
+	SendAt    time.Time
+	UseBy     time.Time
+	Tries     int
+	SentAt    time.Time
+	Answer    string // the server's last answer, in plain words
+}

@@ -1,0 +1,286 @@
+package care
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/rounds"
+)
+
+// RoundView is the leg round: every leg line and site card of one visit, in walking order.
+type RoundView struct {
+	Yard   tracker.Yard
+	Zone   *time.Location
+	Round  tracker.Round
+	Today  tracker.Date
+	Now    time.Time
+	Horses []RoundHorse
+	People []tracker.Member // who may be looking
+}
+
+// RoundHorse is one horse of the round.
+type RoundHorse struct {
+	Horse    tracker.Horse
+	Isolated bool
+	Legs     []RoundLeg
+	Cautions []tracker.Caution // open, most urgent first
+}
+
+// RoundLeg is one leg with its line and its site cards.
+type RoundLeg struct {
+	Leg    tracker.Leg
+	Record tracker.RecordID // of the leg line's form
+	Last   *tracker.Check   // the leg line before this round's, at most two days old
+	Here   *tracker.Check   // this round's, when it is recorded
+	Others []tracker.Check  // further leg lines of this round, by another person
+	Soak   *tracker.Event   // a soak that was started in this round
+	Cards  []Card
+}
+
+// Card is one site card.
+type Card struct {
+	Site       tracker.Site
+	Record     tracker.RecordID // of the card's form
+	Last       *tracker.Check   // the last look before this round
+	LastSize   *tracker.Check   // the last look with a size before this round
+	Photo      *tracker.Photo   // the newest
+	Here       *tracker.Check   // this round's
+	Others     []tracker.Check  // further looks of this round, by another person
+	Judgement  *tracker.Judgement
+	AskSize    bool // a size is due by plan and was not taken today
+	AskChronic bool // the chronic signs are due: weekly
+	FreshEyes  bool // hide the last size until this one is saved: weekly, so that it does not pull
+}
+
+// Recorded counts the leg lines and cards that are recorded, and how many there are.
+func (h RoundHorse) Recorded() (done, of int) {
+	for _, leg := range h.Legs {
+		of += 1 + len(leg.Cards)
+		if leg.Here != nil {
+			done++
+		}
+		for _, card := range leg.Cards {
+			if card.Here != nil {
+				done++
+			}
+		}
+	}
+	return done, of
+}
+
+// Recorded counts over all horses.
+func (v RoundView) Recorded() (done, of int) {
+	for _, h := range v.Horses {
+		d, o := h.Recorded()
+		done, of = done+d, of+o
+	}
+	return done, of
+}
+
+// yardState is what the round and the Board both need of a yard, read with a constant number of queries.
+type yardState struct {
+	yard       tracker.Yard
+	zone       *time.Location
+	now        time.Time
+	today      tracker.Date
+	round      tracker.Round
+	horses     []tracker.Horse // here, in walking order: an isolated horse last
+	sites      []tracker.Site
+	judgements map[tracker.SiteID]tracker.Judgement
+	recent     []tracker.Check // of yesterday and today
+	cautions   []tracker.Caution
+}
+
+func readYard(tx Tx, now time.Time) (yardState, error) {
+	st := yardState{now: now}
+	var err error
+	if st.yard, err = tx.Yard(); err != nil {
+		return st, err
+	}
+	if st.zone, err = location(st.yard); err != nil {
+		return st, err
+	}
+	st.today = tracker.DateOf(now.In(st.zone))
+	st.round = roundAt(st.yard, st.zone, now)
+	horses, err := tx.Horses()
+	if err != nil {
+		return st, err
+	}
+	st.horses = inWalkingOrder(horses, st.today)
+	if st.sites, err = tx.Sites(""); err != nil {
+		return st, err
+	}
+	if st.judgements, err = tx.Judgements(""); err != nil {
+		return st, err
+	}
+	if st.recent, err = tx.Checks(CheckQuery{From: min(st.today, st.round.Day) - 1}); err != nil {
+		return st, err
+	}
+	st.cautions, err = tx.OpenCautions()
+	return st, err
+}
+
+// inWalkingOrder keeps the horses that are here and puts isolated ones last.
+func inWalkingOrder(horses []tracker.Horse, day tracker.Date) []tracker.Horse {
+	here := slices.DeleteFunc(slices.Clone(horses), func(h tracker.Horse) bool { return h.Place != tracker.Here })
+	slices.SortStableFunc(here, func(a, b tracker.Horse) int {
+		if ai, bi := a.Isolated(day), b.Isolated(day); ai != bi {
+			if bi {
+				return -1
+			}
+			return 1
+		}
+		return cmp.Compare(a.Position, b.Position)
+	})
+	return here
+}
+
+// Round gives the leg round that is on now: the form of each leg line and site card, with what was seen
+// last time beside it. The number of queries does not depend on horses, sites or history.
+func (s *Service) Round(ctx context.Context, a Actor) (RoundView, error) {
+	now := s.now()
+	var view RoundView
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+		st, err := readYard(tx, now)
+		if err != nil {
+			return err
+		}
+		view = RoundView{Yard: st.yard, Zone: st.zone, Round: st.round, Today: st.today, Now: now}
+		if view.People, err = tx.Members(); err != nil {
+			return err
+		}
+		var last lastSeen
+		if err := last.read(tx, st.round.Day); err != nil {
+			return err
+		}
+		for _, horse := range st.horses {
+			view.Horses = append(view.Horses, st.roundHorse(horse, last))
+		}
+		return nil
+	})
+	return view, err
+}
+
+// lastSeen is the newest of everything for each site.
+type lastSeen struct {
+	looks  map[tracker.SiteID]tracker.Check
+	sizes  map[tracker.SiteID]tracker.Check
+	photos map[tracker.SiteID]tracker.Photo
+	soaks  []tracker.Event
+}
+
+func (l *lastSeen) read(tx Tx, day tracker.Date) (err error) {
+	if l.looks, err = tx.LastLooks(""); err != nil {
+		return err
+	}
+	if l.sizes, err = tx.LastSizes(""); err != nil {
+		return err
+	}
+	if l.photos, err = tx.LastPhotos(""); err != nil {
+		return err
+	}
+	l.soaks, err = tx.Events("", day)
+	return err
+}
+
+func (st yardState) roundHorse(horse tracker.Horse, last lastSeen) RoundHorse {
+	out := RoundHorse{Horse: horse, Isolated: horse.Isolated(st.today)}
+	for _, c := range st.cautions {
+		if c.Horse == horse.ID && c.OpenAt(st.now) {
+			out.Cautions = append(out.Cautions, c)
+		}
+	}
+	for _, leg := range horse.OrderIn(st.yard) {
+		out.Legs = append(out.Legs, st.roundLeg(horse, leg, last))
+	}
+	return out
+}
+
+func (st yardState) roundLeg(horse tracker.Horse, leg tracker.Leg, last lastSeen) RoundLeg {
+	out := RoundLeg{Leg: leg, Record: NewRecord()}
+	var earlier *tracker.Check
+	for _, c := range st.recent {
+		if c.Subject != tracker.OfLeg || c.Horse != horse.ID || c.Leg != leg {
+			continue
+		}
+		if st.inRound(c) {
+			out.Here, out.Others = newer(out.Here, out.Others, c)
+		} else {
+			earlier = &c
+		}
+	}
+	out.Last = earlier
+	for _, e := range last.soaks {
+		if e.Kind == tracker.SoakStarted && e.Horse == horse.ID && e.Leg == leg && st.placed(e.At) == rounds.KeyOf(st.round) {
+			out.Soak = &e
+		}
+	}
+	for _, site := range st.sites {
+		if site.Horse == horse.ID && site.Leg == leg && site.Open() {
+			out.Cards = append(out.Cards, st.card(site, last))
+		}
+	}
+	return out
+}
+
+// newer keeps the latest look as the one shown and the rest beside it: none is averaged away.
+func newer(shown *tracker.Check, others []tracker.Check, c tracker.Check) (*tracker.Check, []tracker.Check) {
+	if shown != nil {
+		others = append(others, *shown)
+	}
+	return &c, others
+}
+
+func (st yardState) card(site tracker.Site, last lastSeen) Card {
+	card := Card{Site: site, Record: NewRecord()}
+	measuredToday := false
+	for _, c := range st.recent {
+		if c.Site != site.ID {
+			continue
+		}
+		measuredToday = measuredToday || c.Day == st.today && c.Size.Answer.HasLengths()
+		if st.inRound(c) {
+			card.Here, card.Others = newer(card.Here, card.Others, c)
+		} else if c.Outcome == tracker.Looked {
+			card.Last = &c
+		}
+	}
+	if look, ok := last.looks[site.ID]; ok && card.Last == nil && !st.inRound(look) {
+		card.Last = &look
+	}
+	if size, ok := last.sizes[site.ID]; ok {
+		card.LastSize = &size
+	}
+	if photo, ok := last.photos[site.ID]; ok {
+		card.Photo = &photo
+	}
+	if j, ok := st.judgements[site.ID]; ok {
+		card.Judgement = &j
+	}
+	opened := tracker.DateOf(site.OpenedAt.In(st.zone))
+	weekly := int(st.today-opened)%7 == 0
+	card.AskSize = !measuredToday && (card.LastSize == nil || int(st.today-card.LastSize.Day) >= st.sizeEvery(site))
+	card.AskChronic = site.Kind == tracker.Patch && weekly
+	card.FreshEyes = weekly && card.LastSize != nil && st.today != opened
+	return card
+}
+
+// sizeEvery is how many days lie between planned sizes: a wound by the yard's setting, the reach of a
+// patch weekly, since its signs carry its judgement.
+func (st yardState) sizeEvery(site tracker.Site) int {
+	if site.Kind == tracker.Patch {
+		return 7
+	}
+	return max(1, st.yard.SizeEvery)
+}
+
+func (st yardState) inRound(c tracker.Check) bool {
+	return c.RoundDay == st.round.Day && c.Slot == st.round.Slot
+}
+
+func (st yardState) placed(at time.Time) rounds.Key {
+	return rounds.KeyOf(roundAt(st.yard, st.zone, at))
+}

@@ -1,0 +1,89 @@
+package care
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/hex"
+	"time"
+
+	"github.com/google/uuid"
+
+	"leground/tracker"
+)
+
+// Service holds the use cases over one store and one clock.
+type Service struct {
+	store Store
+	now   func() time.Time
+	hash  *hasher
+}
+
+// New makes the service. Now is the only clock it reads, once in each use case.
+func New(store Store, now func() time.Time) *Service {
+	return &Service{store: store, now: now, hash: newHasher()}
+}
+
+// Now gives the service's clock, for pages that show what it is.
+func (s *Service) Now() time.Time { return s.now() }
+
+// Ping tells whether the database answers.
+func (s *Service) Ping(ctx context.Context) error { return s.store.Ping(ctx) }
+
+// Actor is who asks: a person in a yard, from a device.
+type Actor struct {
+	Yard    tracker.YardID
+	Person  tracker.Person
+	Role    tracker.Role
+	Device  string
+	Session string
+}
+
+// may refuses unless the actor has one of the roles.
+func (a Actor) may(roles ...tracker.Role) error {
+	for _, r := range roles {
+		if a.Role == r {
+			return nil
+		}
+	}
+	return tracker.Refuse(tracker.Forbidden, "Only the owner of the yard may do that. Ask them to do it, or to change your part.")
+}
+
+// records refuses everybody who may not record.
+func (a Actor) records() error { return a.may(tracker.Owner, tracker.Carer) }
+
+// NewID makes an id: a UUID of version 7 in lower case.
+func NewID() string { return uuid.Must(uuid.NewV7()).String() }
+
+// NewRecord makes the id of a form that will record something.
+func NewRecord() tracker.RecordID { return tracker.RecordID(NewID()) }
+
+// newToken makes a secret of 256 random bits for a link or a session, and the hash that is kept of it.
+func newToken() (token, hash string) {
+	var secret [32]byte
+	rand.Read(secret[:]) // never fails: it ends the program when the system has no randomness
+	token = base64.RawURLEncoding.EncodeToString(secret[:])
+	return token, HashToken(token)
+}
+
+// HashToken gives the SHA-256 of a link's or session's secret in hexadecimal. A secret of 256 random
+// bits needs no salt and no slow hash.
+func HashToken(token string) string {
+	sum := sha256.Sum256([]byte(token))
+	return hex.EncodeToString(sum[:])
+}
+
+// location gives the yard's zone; a yard is never saved with one that does not load.
+func location(yard tracker.Yard) (*time.Location, error) {
+	loc, err := time.LoadLocation(yard.Zone)
+	if err != nil {
+		return nil, tracker.Refuse(tracker.Unavailable, "The yard's time zone "+yard.Zone+" is not known to this machine.")
+	}
+	return loc, nil
+}
+
+// note adds a line about a change.
+func note(tx Tx, a Actor, at time.Time, action, subject, detail string) error {
+	return tx.AddAudit(Audit{ID: NewID(), At: at, By: a.Person.ID, Device: a.Device, Action: action, Subject: subject, Detail: detail})
+}

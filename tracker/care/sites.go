@@ -1,0 +1,176 @@
+package care
+
+import (
+	"context"
+	"time"
+
+	"leground/tracker"
+)
+
+// NewSite is a newly found site.
+type NewSite struct {
+	Record tracker.RecordID
+	Horse  tracker.HorseID
+	Leg    tracker.Leg
+	Region tracker.Region
+	Aspect tracker.Aspect
+	Kind   tracker.SiteKind
+	Onset  tracker.Date // zero: not known
+	Hash   string
+}
+
+// AddSite gives a newly found site its tag for life. The same record twice is one site.
+func (s *Service) AddSite(ctx context.Context, a Actor, in NewSite) (tracker.Site, error) {
+	if err := a.records(); err != nil {
+		return tracker.Site{}, err
+	}
+	now := s.now()
+	var site tracker.Site
+	err := s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		have, hash, err := tx.SiteByRecord(in.Record)
+		if err == nil {
+			site = have
+			if hash != in.Hash {
+				return errOtherContent
+			}
+			return nil
+		} else if tracker.KindOf(err) != tracker.NotFound {
+			return err
+		}
+		if err := checkNewSite(tx, in, now); err != nil {
+			return err
+		}
+		number, err := tx.NextSiteNumber(in.Horse, in.Leg)
+		if err != nil {
+			return err
+		}
+		site = tracker.Site{
+			ID: tracker.SiteID(NewID()), Horse: in.Horse, Leg: in.Leg, Number: number, Region: in.Region, Aspect: in.Aspect,
+			Kind: in.Kind, Onset: in.Onset, OpenedAt: now, OpenedBy: a.Person.ID, Record: in.Record,
+		}
+		if err := tx.AddSite(site, in.Hash); err != nil {
+			return err
+		}
+		if err := raise(tx, a, in.Horse, tracker.Check{}, now); err != nil {
+			return err
+		}
+		return note(tx, a, now, "site found", string(site.ID), site.Tag())
+	})
+	return site, err
+}
+
+func checkNewSite(tx Tx, in NewSite, now time.Time) error {
+	yard, err := tx.Yard()
+	if err != nil {
+		return err
+	}
+	if _, err := tx.Horse(in.Horse); err != nil {
+		return err
+	}
+	var p tracker.Problems
+	if !tracker.ValidID(string(in.Record)) {
+		p.Add("record", "This form has lost its record id. Open the page again.")
+	}
+	if err := tracker.CheckPlace(in.Leg, in.Region, in.Aspect); err != nil {
+		p.Add("region", capital(err.Error())+".")
+	}
+	if in.Kind.String() == "" {
+		p.Add("kind", "Say whether it is a wound with an edge or a patch of sore skin.")
+	}
+	loc, err := location(yard)
+	if err != nil {
+		return err
+	}
+	if today := tracker.DateOf(now.In(loc)); in.Onset > today {
+		p.Add("onset", "The day it happened cannot be after today.")
+	}
+	return p.Err()
+}
+
+func capital(text string) string {
+	if text == "" || text[0] < 'a' || text[0] > 'z' {
+		return text
+	}
+	return string(text[0]-32) + text[1:]
+}
+
+// ChangeKind makes a site a wound or a patch. Both histories stay; an event marks the day.
+func (s *Service) ChangeKind(ctx context.Context, a Actor, record tracker.RecordID, id tracker.SiteID, kind tracker.SiteKind) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	if kind.String() == "" {
+		return tracker.Refuse(tracker.Invalid, "Say whether it is a wound with an edge or a patch of sore skin.")
+	}
+	return s.changeSite(ctx, a, id, tracker.Event{ID: record, Kind: tracker.KindChange, Note: kind.String()}, func(site *tracker.Site) {
+		site.Kind = kind
+	})
+}
+
+// JoinSites notes that a site has grown together with another of the same leg. Both histories stay.
+func (s *Service) JoinSites(ctx context.Context, a Actor, record tracker.RecordID, id, into tracker.SiteID) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	return s.changeSite(ctx, a, id, tracker.Event{ID: record, Kind: tracker.Joined, Note: string(into)}, func(site *tracker.Site) {
+		site.Joined = into
+	})
+}
+
+// Reopen puts a closed site back into the round: it has opened again.
+func (s *Service) Reopen(ctx context.Context, a Actor, record tracker.RecordID, id tracker.SiteID) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	return s.changeSite(ctx, a, id, tracker.Event{ID: record, Kind: tracker.Reopened}, func(site *tracker.Site) {
+		site.ClosedOn = 0
+	})
+}
+
+func (s *Service) changeSite(ctx context.Context, a Actor, id tracker.SiteID, event tracker.Event, change func(*tracker.Site)) error {
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		if have, err := tx.EventByRecord(event.ID); err == nil {
+			if have.Site != id || have.Kind != event.Kind || have.Note != event.Note {
+				return errOtherContent
+			}
+			return nil
+		} else if tracker.KindOf(err) != tracker.NotFound {
+			return err
+		}
+		site, err := tx.Site(id)
+		if err != nil {
+			return err
+		}
+		if event.Kind == tracker.Joined {
+			other, err := tx.Site(tracker.SiteID(event.Note))
+			if err != nil {
+				return err
+			}
+			if other.Horse != site.Horse || other.Leg != site.Leg || other.ID == site.ID || other.Joined != "" {
+				return tracker.Refuse(tracker.Invalid, "Two sites can join only on the same leg, and into one that stands alone.")
+			}
+		}
+		change(&site)
+		if err := tx.SaveSite(site); err != nil {
+			return err
+		}
+		yard, err := tx.Yard()
+		if err != nil {
+			return err
+		}
+		loc, err := location(yard)
+		if err != nil {
+			return err
+		}
+		event.Horse, event.Leg, event.Site, event.At, event.By = site.Horse, site.Leg, site.ID, now, a.Person.ID
+		event.Day = tracker.DateOf(now.In(loc))
+		if err := tx.AddEvent(event); err != nil {
+			return err
+		}
+		if err := rejudge(tx, yard, site, now); err != nil {
+			return err
+		}
+		return note(tx, a, now, string(event.Kind), string(site.ID), event.Note)
+	})
+}

@@ -1,0 +1,81 @@
+package care
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"leground/tracker"
+)
+
+// Yard gives the actor's yard.
+func (s *Service) Yard(ctx context.Context, a Actor) (tracker.Yard, error) {
+	var yard tracker.Yard
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
+		yard, err = tx.Yard()
+		return err
+	})
+	return yard, err
+}
+
+// ChangeYard keeps new settings of the yard; the old ones stay in the audit line. Identity, flags and
+// clock fields of the given yard are ignored.
+func (s *Service) ChangeYard(ctx context.Context, a Actor, in tracker.Yard) error {
+	if err := a.may(tracker.Owner); err != nil {
+		return err
+	}
+	if err := checkYard(in); err != nil {
+		return err
+	}
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		old, err := tx.Yard()
+		if err != nil {
+			return err
+		}
+		next := old
+		next.Name, next.Zone, next.Order, next.LegWords = strings.TrimSpace(in.Name), in.Zone, in.Order, in.LegWords
+		next.Mark, next.RingName, next.RingNumber = in.Mark, strings.TrimSpace(in.RingName), strings.TrimSpace(in.RingNumber)
+		next.Slots, next.SizeEvery = in.Slots, in.SizeEvery
+		if err := tx.SaveYard(next); err != nil {
+			return err
+		}
+		if err := replan(tx, next, now); err != nil {
+			return err
+		}
+		return note(tx, a, now, "yard changed", string(a.Yard), yardLine(old)+" -> "+yardLine(next))
+	})
+}
+
+func yardLine(y tracker.Yard) string {
+	return fmt.Sprintf("%s; %s; %s; ring %s %s; %v; size every %d days", y.Name, y.Zone, y.Order, y.RingName, y.RingNumber, y.Slots, y.SizeEvery)
+}
+
+func checkYard(y tracker.Yard) error {
+	var p tracker.Problems
+	checkName(&p, "yard", y.Name, "The yard's name")
+	if _, err := time.LoadLocation(y.Zone); err != nil || y.Zone == "" || y.Zone == "Local" {
+		p.Add("zone", "The time zone must be a name like Europe/London.")
+	}
+	if len(y.Order) != 4 {
+		p.Add("order", "The walking order must name LF, RF, RH and LH once each.")
+	}
+	if len(y.RingNumber) > 40 || len(y.RingName) > 80 {
+		p.Add("ring_number", "The name and number to ring must fit in 80 and 40 letters.")
+	}
+	if y.SizeEvery < 1 || y.SizeEvery > 14 {
+		p.Add("size_every", "Sizes must be planned every 1 to 14 days, like 1.")
+	}
+	if len(y.Slots) < 1 || len(y.Slots) > 6 {
+		p.Add("slots", "A yard needs 1 to 6 rounds a day.")
+	}
+	seen := map[string]bool{}
+	for _, slot := range y.Slots {
+		if slot.Name == "" || len(slot.Name) > 20 || strings.ContainsAny(slot.Name, " \r\n\x00") || seen[slot.Name] {
+			p.Add("slots", "Each round needs one short name of its own, like morning.")
+		}
+		seen[slot.Name] = true
+	}
+	return p.Err()
+}
