@@ -1,5 +1,24 @@
 -- A second wall between yards: each transaction names its yard, and rows of another are not there.
--- '*' is the name that the few jobs across yards use (sign-in, the worker's list of due yards).
+-- '*' is the name that the few jobs across yards use (sign-in, the worker's list of due yards). A yard
+-- sees those people only who are or were its members. Outside a transaction of this program the name is
+-- NULL or empty, and nothing is there at all.
+
+ALTER TABLE yard ENABLE ROW LEVEL SECURITY;
+ALTER TABLE yard FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_yard ON yard USING (current_setting('leground.yard', true) IN (yard_id, '*'));
+ALTER TABLE person ENABLE ROW LEVEL SECURITY;
+ALTER TABLE person FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_yard ON person USING (current_setting('leground.yard', true) = '*'
+	OR EXISTS (SELECT 1 FROM member m WHERE m.person_id = person.person_id AND m.yard_id = current_setting('leground.yard', true)));
+ALTER TABLE sign_in_delay ENABLE ROW LEVEL SECURITY;
+ALTER TABLE sign_in_delay FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_yard ON sign_in_delay USING (current_setting('leground.yard', true) = '*');
+ALTER TABLE session ENABLE ROW LEVEL SECURITY;
+ALTER TABLE session FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_yard ON session USING (current_setting('leground.yard', true) IN (yard_id, '*'));
+ALTER TABLE link ENABLE ROW LEVEL SECURITY;
+ALTER TABLE link FORCE ROW LEVEL SECURITY;
+CREATE POLICY own_yard ON link USING (current_setting('leground.yard', true) IN (nullif(yard_id, ''), '*'));
 
 ALTER TABLE member ENABLE ROW LEVEL SECURITY;
 ALTER TABLE member FORCE ROW LEVEL SECURITY;

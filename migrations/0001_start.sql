@@ -187,10 +187,12 @@ CREATE TABLE leg_check (
 	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id),
 	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
 );
-CREATE INDEX leg_check_day ON leg_check (yard_id, day);
-CREATE INDEX leg_check_horse ON leg_check (yard_id, horse_id, day);
-CREATE INDEX leg_check_site ON leg_check (yard_id, site_id, day);
+CREATE INDEX leg_check_day ON leg_check (yard_id, day, seen_at);
+CREATE INDEX leg_check_horse ON leg_check (yard_id, horse_id, day, seen_at);
+CREATE INDEX leg_check_site ON leg_check (yard_id, site_id, day, seen_at) WHERE site_id IS NOT NULL;
 CREATE INDEX leg_check_round ON leg_check (yard_id, round_day, slot);
+-- A site's first and last size, however long ago.
+CREATE INDEX leg_check_size ON leg_check (yard_id, site_id, day, seen_at) WHERE size_answer IN ('measured', 'same');
 
 -- The same record id posted with other content: both are kept, and somebody looks.
 CREATE TABLE conflict (
@@ -205,8 +207,10 @@ CREATE TABLE conflict (
 	settled_at     BIGINT NOT NULL,            -- 0: needs a look
 	settled_by     TEXT NOT NULL,
 	PRIMARY KEY (yard_id, conflict_id),
-	UNIQUE (yard_id, record_id, content_hash)
+	UNIQUE (yard_id, record_id, content_hash),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
 );
+CREATE INDEX conflict_open ON conflict (yard_id, received_at) WHERE settled_at = 0;
 
 CREATE TABLE photo (
 	yard_id        TEXT NOT NULL,
@@ -225,10 +229,11 @@ CREATE TABLE photo (
 	posted_sha256  TEXT NOT NULL,
 	PRIMARY KEY (yard_id, photo_id),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id),
-	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id)
+	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
 );
 CREATE INDEX photo_site ON photo (yard_id, site_id, taken_at);
-CREATE INDEX photo_record ON photo (yard_id, record_id);
+CREATE INDEX photo_horse ON photo (yard_id, horse_id, taken_at);
 
 -- Bytes apart, so that no list of photos ever reads them.
 CREATE TABLE photo_bytes (
@@ -254,10 +259,14 @@ CREATE TABLE event (
 	content_hash   TEXT NOT NULL,
 	PRIMARY KEY (yard_id, record_id),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id),
-	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id)
+	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
 );
 CREATE INDEX event_horse ON event (yard_id, horse_id, day);
 CREATE INDEX event_day ON event (yard_id, day);
+-- The newest event that starts a new series of sizes; the kinds are those of tracker.EventKind.Resets.
+CREATE INDEX event_reset ON event (yard_id, horse_id, day)
+	WHERE kind IN ('debridement', 'clipping', 'crusts-removed', 'new-injury', 'method-change', 'reopened');
 
 CREATE TABLE caution (
 	yard_id        TEXT NOT NULL,
@@ -279,7 +288,7 @@ CREATE TABLE caution (
 	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id)
 );
 CREATE INDEX caution_open ON caution (yard_id, closed_at, raised_at);
-CREATE INDEX caution_rule ON caution (yard_id, rule, raised_at);
+CREATE INDEX caution_raised ON caution (yard_id, raised_at);
 
 CREATE TABLE caution_act (
 	yard_id        TEXT NOT NULL,
@@ -291,7 +300,8 @@ CREATE TABLE caution_act (
 	until          BIGINT NOT NULL,
 	note           TEXT NOT NULL,
 	PRIMARY KEY (yard_id, record_id),
-	FOREIGN KEY (yard_id, caution_id) REFERENCES caution (yard_id, caution_id)
+	FOREIGN KEY (yard_id, caution_id) REFERENCES caution (yard_id, caution_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
 );
 CREATE INDEX caution_act_of ON caution_act (yard_id, caution_id);
 
@@ -342,15 +352,17 @@ CREATE TABLE reminder (
 	send_at        BIGINT NOT NULL,
 	use_by         BIGINT NOT NULL,
 	tries          BIGINT NOT NULL,
-	lease_until    BIGINT NOT NULL,
-	lease_token    BIGINT NOT NULL,
+	perhaps_sent   BIGINT NOT NULL,            -- of these, tries that nobody knows the end of
+	lease_until    BIGINT NOT NULL,            -- while it is being sent: when another worker may take it
+	lease_token    BIGINT NOT NULL,            -- one more with each claim
 	sent_at        BIGINT NOT NULL,
 	answer         TEXT NOT NULL,              -- the server's last answer in plain words
 	PRIMARY KEY (yard_id, reminder_id),
-	UNIQUE (yard_id, kind, subject, person_id, channel, rung)
+	UNIQUE (yard_id, kind, subject, person_id, channel, rung),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
 );
 CREATE INDEX reminder_due ON reminder (send_at, reminder_id) WHERE state IN ('planned', 'sending');
-CREATE INDEX reminder_person ON reminder (yard_id, person_id, planned_at);
+CREATE INDEX reminder_planned ON reminder (yard_id, planned_at);
 
 CREATE TABLE reminder_try (
 	yard_id        TEXT NOT NULL,

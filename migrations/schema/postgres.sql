@@ -1,0 +1,435 @@
+CREATE TABLE audit (
+	yard_id text NOT NULL,
+	audit_id text NOT NULL,
+	at bigint NOT NULL,
+	person_id text NOT NULL,
+	device text NOT NULL,
+	action text NOT NULL,
+	subject text NOT NULL,
+	detail text NOT NULL,
+	PRIMARY KEY (yard_id, audit_id),
+	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
+);
+CREATE INDEX audit_at ON public.audit USING btree (yard_id, at);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON audit FORCED
+
+CREATE TABLE caution (
+	yard_id text NOT NULL,
+	caution_id text NOT NULL,
+	rule text NOT NULL,
+	level text NOT NULL,
+	horse_id text NOT NULL,
+	leg text NOT NULL,
+	site_id text,
+	seen text NOT NULL,
+	why text NOT NULL,
+	next_step text NOT NULL,
+	numbers text NOT NULL,
+	check_id text NOT NULL,
+	raised_at bigint NOT NULL,
+	closed_at bigint NOT NULL,
+	PRIMARY KEY (yard_id, caution_id),
+	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
+	FOREIGN KEY (yard_id, site_id) REFERENCES site(yard_id, site_id)
+);
+CREATE INDEX caution_open ON public.caution USING btree (yard_id, closed_at, raised_at);
+CREATE INDEX caution_raised ON public.caution USING btree (yard_id, raised_at);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON caution FORCED
+
+CREATE TABLE caution_act (
+	yard_id text NOT NULL,
+	record_id text NOT NULL,
+	caution_id text NOT NULL,
+	kind text NOT NULL,
+	at bigint NOT NULL,
+	person_id text NOT NULL,
+	until bigint NOT NULL,
+	note text NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, caution_id) REFERENCES caution(yard_id, caution_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id)
+);
+CREATE INDEX caution_act_of ON public.caution_act USING btree (yard_id, caution_id);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON caution_act FORCED
+
+CREATE TABLE conflict (
+	yard_id text NOT NULL,
+	conflict_id text NOT NULL,
+	record_id text NOT NULL,
+	person_id text NOT NULL,
+	received_at bigint NOT NULL,
+	path text NOT NULL,
+	fields text NOT NULL,
+	content_hash text NOT NULL,
+	settled_at bigint NOT NULL,
+	settled_by text NOT NULL,
+	PRIMARY KEY (yard_id, conflict_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
+	FOREIGN KEY (yard_id) REFERENCES yard(yard_id),
+	UNIQUE (yard_id, record_id, content_hash)
+);
+CREATE INDEX conflict_open ON public.conflict USING btree (yard_id, received_at) WHERE (settled_at = 0);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON conflict FORCED
+
+CREATE TABLE event (
+	yard_id text NOT NULL,
+	record_id text NOT NULL,
+	kind text NOT NULL,
+	horse_id text NOT NULL,
+	leg text NOT NULL,
+	site_id text,
+	day text NOT NULL,
+	at bigint NOT NULL,
+	person_id text NOT NULL,
+	note text NOT NULL,
+	content_hash text NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
+	FOREIGN KEY (yard_id, site_id) REFERENCES site(yard_id, site_id)
+);
+CREATE INDEX event_day ON public.event USING btree (yard_id, day);
+CREATE INDEX event_horse ON public.event USING btree (yard_id, horse_id, day);
+CREATE INDEX event_reset ON public.event USING btree (yard_id, horse_id, day) WHERE (kind = ANY (ARRAY['debridement'::text, 'clipping'::text, 'crusts-removed'::text, 'new-injury'::text, 'method-change'::text, 'reopened'::text]));
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON event FORCED
+
+CREATE TABLE heartbeat (
+	name text NOT NULL,
+	at bigint NOT NULL,
+	PRIMARY KEY (name)
+);
+
+CREATE TABLE horse (
+	yard_id text NOT NULL,
+	horse_id text NOT NULL,
+	name text NOT NULL,
+	sort text NOT NULL,
+	walking_order text NOT NULL,
+	order_reason text NOT NULL,
+	handling text NOT NULL,
+	isolated_until text NOT NULL,
+	tetanus_on text NOT NULL,
+	arrived_on text NOT NULL,
+	place text NOT NULL,
+	position bigint NOT NULL,
+	created_at bigint NOT NULL,
+	PRIMARY KEY (yard_id, horse_id),
+	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
+);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON horse FORCED
+
+CREATE TABLE judgement (
+	yard_id text NOT NULL,
+	site_id text NOT NULL,
+	day text NOT NULL,
+	label text NOT NULL,
+	body text NOT NULL,
+	made_at bigint NOT NULL,
+	PRIMARY KEY (yard_id, site_id, day),
+	FOREIGN KEY (yard_id, site_id) REFERENCES site(yard_id, site_id)
+);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON judgement FORCED
+
+CREATE TABLE leg_check (
+	yard_id text NOT NULL,
+	record_id text NOT NULL,
+	root_id text NOT NULL,
+	version bigint NOT NULL,
+	subject text NOT NULL,
+	outcome text NOT NULL,
+	horse_id text NOT NULL,
+	leg text NOT NULL,
+	site_id text,
+	seen_at bigint NOT NULL,
+	day text NOT NULL,
+	device_at bigint NOT NULL,
+	server_at bigint NOT NULL,
+	written_at bigint NOT NULL,
+	clock_off bigint NOT NULL,
+	round_day text NOT NULL,
+	slot text NOT NULL,
+	person_id text NOT NULL,
+	looker_id text NOT NULL,
+	size_answer text NOT NULL,
+	length_mm bigint NOT NULL,
+	width_mm bigint NOT NULL,
+	depth_mm bigint NOT NULL,
+	bed text NOT NULL,
+	bed_mm bigint NOT NULL,
+	method text NOT NULL,
+	scab boolean NOT NULL,
+	bandage boolean NOT NULL,
+	hair boolean NOT NULL,
+	clipped boolean NOT NULL,
+	sedated boolean NOT NULL,
+	skin_seen boolean NOT NULL,
+	signs text NOT NULL,
+	dangers text NOT NULL,
+	flags text NOT NULL,
+	care text NOT NULL,
+	vitals text NOT NULL,
+	skip_reason text NOT NULL,
+	note text NOT NULL,
+	content_hash text NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
+	FOREIGN KEY (yard_id, site_id) REFERENCES site(yard_id, site_id),
+	UNIQUE (yard_id, root_id, version)
+);
+CREATE INDEX leg_check_day ON public.leg_check USING btree (yard_id, day, seen_at);
+CREATE INDEX leg_check_horse ON public.leg_check USING btree (yard_id, horse_id, day, seen_at);
+CREATE INDEX leg_check_round ON public.leg_check USING btree (yard_id, round_day, slot);
+CREATE INDEX leg_check_site ON public.leg_check USING btree (yard_id, site_id, day, seen_at) WHERE (site_id IS NOT NULL);
+CREATE INDEX leg_check_size ON public.leg_check USING btree (yard_id, site_id, day, seen_at) WHERE (size_answer = ANY (ARRAY['measured'::text, 'same'::text]));
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON leg_check FORCED
+
+CREATE TABLE link (
+	token_hash text NOT NULL,
+	link_id text NOT NULL,
+	kind text NOT NULL,
+	yard_id text NOT NULL,
+	person_id text NOT NULL,
+	role text NOT NULL,
+	horse_id text NOT NULL,
+	note text NOT NULL,
+	made_by text NOT NULL,
+	made_at bigint NOT NULL,
+	expires_at bigint NOT NULL,
+	opened_at bigint NOT NULL,
+	used_at bigint NOT NULL,
+	stopped_at bigint NOT NULL,
+	PRIMARY KEY (token_hash),
+	UNIQUE (link_id)
+);
+CREATE INDEX link_yard ON public.link USING btree (yard_id, kind);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = NULLIF(yard_id, ''::text)) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON link FORCED
+
+CREATE TABLE member (
+	yard_id text NOT NULL,
+	person_id text NOT NULL,
+	role text NOT NULL,
+	joined_at bigint NOT NULL,
+	left_at bigint NOT NULL,
+	PRIMARY KEY (yard_id, person_id),
+	FOREIGN KEY (person_id) REFERENCES person(person_id),
+	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
+);
+CREATE INDEX member_person ON public.member USING btree (person_id);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON member FORCED
+
+CREATE TABLE person (
+	person_id text NOT NULL,
+	name text NOT NULL,
+	email text NOT NULL,
+	password_hash text NOT NULL,
+	created_at bigint NOT NULL,
+	PRIMARY KEY (person_id),
+	UNIQUE (email)
+);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = '*'::text) OR (EXISTS ( SELECT 1
+   FROM member m
+  WHERE ((m.person_id = person.person_id) AND (m.yard_id = current_setting('leground.yard'::text, true))))))
+-- ROW LEVEL SECURITY ON person FORCED
+
+CREATE TABLE photo (
+	yard_id text NOT NULL,
+	photo_id text NOT NULL,
+	record_id text NOT NULL,
+	horse_id text NOT NULL,
+	leg text NOT NULL,
+	site_id text,
+	taken_at bigint NOT NULL,
+	person_id text NOT NULL,
+	width bigint NOT NULL,
+	height bigint NOT NULL,
+	thumb_width bigint NOT NULL,
+	thumb_height bigint NOT NULL,
+	sha256 text NOT NULL,
+	posted_sha256 text NOT NULL,
+	PRIMARY KEY (yard_id, photo_id),
+	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
+	FOREIGN KEY (yard_id, site_id) REFERENCES site(yard_id, site_id)
+);
+CREATE INDEX photo_horse ON public.photo USING btree (yard_id, horse_id, taken_at);
+CREATE INDEX photo_site ON public.photo USING btree (yard_id, site_id, taken_at);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON photo FORCED
+
+CREATE TABLE photo_bytes (
+	yard_id text NOT NULL,
+	photo_id text NOT NULL,
+	full_jpeg bytea NOT NULL,
+	thumb_jpeg bytea NOT NULL,
+	PRIMARY KEY (yard_id, photo_id),
+	FOREIGN KEY (yard_id, photo_id) REFERENCES photo(yard_id, photo_id)
+);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON photo_bytes FORCED
+
+CREATE TABLE plan (
+	yard_id text NOT NULL,
+	record_id text NOT NULL,
+	root_id text NOT NULL,
+	version bigint NOT NULL,
+	horse_id text NOT NULL,
+	body text NOT NULL,
+	entered_by text NOT NULL,
+	entered_at bigint NOT NULL,
+	starts_on text NOT NULL,
+	content_hash text NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
+	UNIQUE (yard_id, root_id, version)
+);
+CREATE INDEX plan_horse ON public.plan USING btree (yard_id, horse_id);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON plan FORCED
+
+CREATE TABLE reminder (
+	yard_id text NOT NULL,
+	reminder_id text NOT NULL,
+	kind text NOT NULL,
+	subject text NOT NULL,
+	person_id text NOT NULL,
+	channel text NOT NULL,
+	rung bigint NOT NULL,
+	state text NOT NULL,
+	reason text NOT NULL,
+	facts text NOT NULL,
+	planned_at bigint NOT NULL,
+	send_at bigint NOT NULL,
+	use_by bigint NOT NULL,
+	tries bigint NOT NULL,
+	perhaps_sent bigint NOT NULL,
+	lease_until bigint NOT NULL,
+	lease_token bigint NOT NULL,
+	sent_at bigint NOT NULL,
+	answer text NOT NULL,
+	PRIMARY KEY (yard_id, reminder_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
+	FOREIGN KEY (yard_id) REFERENCES yard(yard_id),
+	UNIQUE (yard_id, kind, subject, person_id, channel, rung)
+);
+CREATE INDEX reminder_due ON public.reminder USING btree (send_at, reminder_id) WHERE (state = ANY (ARRAY['planned'::text, 'sending'::text]));
+CREATE INDEX reminder_planned ON public.reminder USING btree (yard_id, planned_at);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON reminder FORCED
+
+CREATE TABLE reminder_try (
+	yard_id text NOT NULL,
+	reminder_id text NOT NULL,
+	number bigint NOT NULL,
+	at bigint NOT NULL,
+	result text NOT NULL,
+	answer text NOT NULL,
+	PRIMARY KEY (yard_id, reminder_id, number),
+	FOREIGN KEY (yard_id, reminder_id) REFERENCES reminder(yard_id, reminder_id)
+);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON reminder_try FORCED
+
+CREATE TABLE round (
+	yard_id text NOT NULL,
+	day text NOT NULL,
+	slot text NOT NULL,
+	due_at bigint NOT NULL,
+	use_by bigint NOT NULL,
+	state text NOT NULL,
+	reason text NOT NULL,
+	PRIMARY KEY (yard_id, day, slot),
+	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
+);
+CREATE INDEX round_due ON public.round USING btree (yard_id, due_at);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON round FORCED
+
+CREATE TABLE schema_step (
+	number bigint NOT NULL,
+	name text NOT NULL,
+	sha256 text NOT NULL,
+	applied_at bigint NOT NULL,
+	PRIMARY KEY (number)
+);
+
+CREATE TABLE session (
+	token_hash text NOT NULL,
+	session_id text NOT NULL,
+	yard_id text NOT NULL,
+	person_id text NOT NULL,
+	device text NOT NULL,
+	created_at bigint NOT NULL,
+	seen_at bigint NOT NULL,
+	ended_at bigint NOT NULL,
+	PRIMARY KEY (token_hash),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
+	UNIQUE (session_id)
+);
+CREATE INDEX session_person ON public.session USING btree (yard_id, person_id);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON session FORCED
+
+CREATE TABLE sign_in_delay (
+	email text NOT NULL,
+	failures bigint NOT NULL,
+	not_before bigint NOT NULL,
+	PRIMARY KEY (email)
+);
+-- POLICY own_yard FOR ALL USING (current_setting('leground.yard'::text, true) = '*'::text)
+-- ROW LEVEL SECURITY ON sign_in_delay FORCED
+
+CREATE TABLE site (
+	yard_id text NOT NULL,
+	site_id text NOT NULL,
+	horse_id text NOT NULL,
+	leg text NOT NULL,
+	number bigint NOT NULL,
+	region text NOT NULL,
+	aspect text NOT NULL,
+	kind text NOT NULL,
+	onset_on text NOT NULL,
+	opened_at bigint NOT NULL,
+	opened_by text NOT NULL,
+	record_id text NOT NULL,
+	content_hash text NOT NULL,
+	closed_on text NOT NULL,
+	joined_site text NOT NULL,
+	PRIMARY KEY (yard_id, site_id),
+	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
+	UNIQUE (yard_id, horse_id, leg, number),
+	UNIQUE (yard_id, record_id)
+);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON site FORCED
+
+CREATE TABLE yard (
+	yard_id text NOT NULL,
+	name text NOT NULL,
+	zone text NOT NULL,
+	walking_order text NOT NULL,
+	leg_words bigint NOT NULL,
+	decimal_mark bigint NOT NULL,
+	ring_name text NOT NULL,
+	ring_number text NOT NULL,
+	slots text NOT NULL,
+	spread_um bigint NOT NULL,
+	size_every bigint NOT NULL,
+	made_up boolean NOT NULL,
+	created_at bigint NOT NULL,
+	wake_at bigint NOT NULL,
+	PRIMARY KEY (yard_id)
+);
+CREATE INDEX yard_wake ON public.yard USING btree (wake_at);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON yard FORCED
