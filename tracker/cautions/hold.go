@@ -1,0 +1,182 @@
+package cautions
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"leground/tracker"
+)
+
+// The reasons that Hold gives.
+const (
+	NewCaution    = "No caution of this rule about this subject was shown lately."
+	LevelRose     = "The level rose."
+	RingNowAgain  = "Ring now is never held back: a new look says it again."
+	SameLook      = "The same look has raised it already."
+	StillOpen     = "The same caution is still open."
+	PromisedRing  = "Somebody said that they will ring; it opens again then."
+	ShownLately   = "It was shown and acted on less than a day ago."
+	NothingNewYet = "It was acted on, and it is too soon to ask again."
+)
+
+// Hold decides whether a rule that fired becomes a new caution, and says why. existing are the horse's
+// cautions, open or closed, of the last month at least.
+//
+// A caution that is open already is not raised twice, nor is anything the same look has raised; a higher
+// level always is. Once somebody acted, the same rule is held about the same subject for a day, or for
+// the rule's own time where its reason lasts by nature. Ring now is never held: a new look raises it
+// again even while somebody's promise to ring is running.
+func Hold(existing []tracker.Caution, fired Fired, now time.Time) (raise bool, reason string) {
+	var last tracker.Caution
+	found := false
+	for _, c := range existing {
+		if c.Rule != fired.Rule || c.Horse != fired.Horse || c.Leg != fired.Leg || c.Site != fired.Site {
+			continue
+		}
+		if c.Level > fired.Level {
+			continue // a lower level holds nothing back
+		}
+		if fired.Check != "" && c.Check == fired.Check {
+			return false, SameLook
+		}
+		if c.OpenAt(now) {
+			return false, StillOpen
+		}
+		if !found || lastTouched(c).After(lastTouched(last)) {
+			last, found = c, true
+		}
+	}
+	switch {
+	case !found && lowerKnown(existing, fired):
+		return true, LevelRose
+	case !found:
+		return true, NewCaution
+	case fired.Level == tracker.RingNow && fired.Check != "":
+		return true, RingNowAgain
+	case !last.Closed():
+		return false, PromisedRing
+	case now.Sub(lastTouched(last)) < nextDay:
+		return false, ShownLately
+	case now.Sub(lastTouched(last)) < again(fired.Rule):
+		return false, NothingNewYet
+	}
+	return true, NewCaution
+}
+
+// lowerKnown tells whether the same rule is known about the same subject at a lower level.
+func lowerKnown(existing []tracker.Caution, f Fired) bool {
+	return slices.ContainsFunc(existing, func(c tracker.Caution) bool {
+		return c.Rule == f.Rule && c.Horse == f.Horse && c.Leg == f.Leg && c.Site == f.Site && c.Level > f.Level
+	})
+}
+
+// lastTouched is when somebody last acted on a caution, or when it was raised.
+func lastTouched(c tracker.Caution) time.Time {
+	at := c.Raised
+	for _, act := range c.Acts {
+		if act.At.After(at) {
+			at = act.At
+		}
+	}
+	return at
+}
+
+func again(id string) time.Duration {
+	r, _ := RuleByID(id)
+	return r.Again
+}
+
+// mostSlabs is how many slabs the Board shows; ring now always shows.
+const mostSlabs = 2
+
+// Slabs chooses what the Board shows of cautions of any number of horses. slabs are at most one a horse
+// and two in all, except that every open caution to ring now has its own. lines are all others that are
+// not closed, those that somebody promised to ring about too. Both are most urgent first, then oldest.
+func Slabs(cautions []tracker.Caution, now time.Time) (slabs, lines []tracker.Caution) {
+	sorted := slices.Clone(cautions)
+	slices.SortFunc(sorted, func(a, b tracker.Caution) int {
+		return cmp.Or(cmp.Compare(a.Level, b.Level), a.Raised.Compare(b.Raised), cmp.Compare(a.ID, b.ID))
+	})
+	hasSlab := map[tracker.HorseID]bool{}
+	for _, c := range sorted {
+		switch {
+		case c.Closed():
+		case !c.OpenAt(now):
+			lines = append(lines, c)
+		case c.Level == tracker.RingNow, !hasSlab[c.Horse] && len(slabs) < mostSlabs:
+			slabs = append(slabs, c)
+			hasSlab[c.Horse] = true
+		default:
+			lines = append(lines, c)
+		}
+	}
+	return slabs, lines
+}
+
+// daysToVisit is how long a caution may wait for a visit.
+const daysToVisit = 7
+
+// Escalate gives the level that a caution has at an instant, and says why. One that waits for the next
+// visit becomes ring today on day 7 unless a visit is still to come by then. nextVisit is the next dated
+// visit, today or later; 0: none. now and the time it was raised are read in now's location.
+func Escalate(c tracker.Caution, now time.Time, nextVisit tracker.Date) (tracker.Level, string) {
+	today, raised := tracker.DateOf(now), tracker.DateOf(c.Raised.In(now.Location()))
+	lastDay := raised + daysToVisit
+	switch {
+	case c.Closed():
+		return c.Level, "It is closed."
+	case c.Level != tracker.NextVisit:
+		return c.Level, "Only a caution for the next visit becomes more urgent by waiting."
+	case today < lastDay:
+		return c.Level, fmt.Sprintf("It waits for a visit until %s.", dayWords(lastDay))
+	case nextVisit >= today && nextVisit <= lastDay:
+		return c.Level, fmt.Sprintf("The vet comes on %s.", dayWords(nextVisit))
+	}
+	return tracker.RingToday, fmt.Sprintf("No visit came within %d days of %s.", daysToVisit, dayWords(raised))
+}
+
+// ActOffer is one way to act on a caution, with the words of its button.
+type ActOffer struct {
+	Kind  tracker.CautionActKind
+	Words string
+}
+
+// Offers lists what may be done about a caution. There is no bare way to close one, and only ringing
+// closes ring now.
+func Offers(level tracker.Level) []ActOffer {
+	offers := []ActOffer{{tracker.Rang, "I rang the vet"}, {tracker.WillRingAt, "I will ring at"}}
+	if level != tracker.RingNow {
+		offers = append(offers, ActOffer{tracker.VetKnows, "The vet knows already"})
+	}
+	return offers
+}
+
+// CheckAct refuses an act that the caution does not take.
+func CheckAct(c tracker.Caution, act tracker.CautionAct) error {
+	offered := slices.ContainsFunc(Offers(c.Level), func(o ActOffer) bool { return o.Kind == act.Kind })
+	switch {
+	case !offered && c.Level == tracker.RingNow:
+		return tracker.Refuse(tracker.Invalid, "Only ringing the vet closes this. Ring, then press \"I rang the vet\".")
+	case !offered:
+		return tracker.Refuse(tracker.Invalid, "Say whether you rang, when you will ring, or that the vet knows.")
+	case act.Kind == tracker.WillRingAt && !act.Until.After(act.At):
+		return tracker.Refuse(tracker.Invalid, "The time to ring must be later than now, like 18:30.")
+	}
+	return nil
+}
+
+// TellOwner tells whether the owner hears at once, outside every budget: when ring now is raised, whoever
+// raised it, and when anybody but the owner acts on it. kind is 0 for the raising itself.
+func TellOwner(level tracker.Level, kind tracker.CautionActKind, by tracker.Role) (tell bool, reason string) {
+	switch {
+	case level != tracker.RingNow:
+		return false, "Only ring now goes to the owner at once."
+	case kind == 0:
+		return true, "Ring now goes to the owner at once."
+	case by == tracker.Owner:
+		return false, "The owner did it."
+	}
+	return true, "Nobody acts on ring now without the owner hearing of it at once."
+}
