@@ -30,8 +30,8 @@ func Compose(c Content) (Words, error) {
 		return Words{}, err
 	}
 	words := Words{Subject: subject, Title: title, Short: short}
-	for _, most := range []int{60, 30, 15, 6, 3} {
-		v := viewOf(c, most)
+	for _, z := range sizes {
+		v := viewOf(c, z)
 		v.Subject = subject
 		if words.Text, words.HTML, err = render(v); err != nil {
 			return Words{}, err

@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"testing/synctest"
@@ -66,7 +67,8 @@ func fail(class notify.Class) error {
 // mortal is an outbox as one worker process sees it: once the process is killed nothing reaches it.
 type mortal struct {
 	notify.Outbox
-	dead atomic.Bool
+	dead   atomic.Bool
+	unsaid sync.Map // fencing tokens of claims that it could not mark any more, to the reminder's id
 }
 
 var errKilled = errors.New("this worker was killed")
@@ -94,6 +96,7 @@ func (m *mortal) Renew(ctx context.Context, c notify.Claimed, until time.Time) (
 
 func (m *mortal) Mark(ctx context.Context, c notify.Claimed, o notify.Outcome) error {
 	if m.dead.Load() {
+		m.unsaid.Store(c.Token, c.Message.ID)
 		return errKilled
 	}
 	return m.Outbox.Mark(ctx, c, o)
@@ -155,7 +158,6 @@ func nothingIsLost(t *testing.T, seed uint64) (kills, extras int) {
 		if random.IntN(8) == 0 {
 			process.dead.Store(true)
 			kills++
-			killedIn[m.ID]++
 		}
 		if random.Float64() > bad {
 			accepted[m.ID]++
@@ -184,6 +186,7 @@ func nothingIsLost(t *testing.T, seed uint64) (kills, extras int) {
 		}
 		d.Wait()
 		if process.dead.Load() {
+			process.unsaid.Range(func(_, id any) bool { killedIn[id.(string)]++; return true })
 			process = &mortal{Outbox: box}
 			d = engine(process, email, push)
 		}

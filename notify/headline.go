@@ -5,8 +5,11 @@ import (
 	"strings"
 )
 
-// headlines gives the subject of a mail and the two lines of a lock screen. A subject is at most 78
-// characters, as RFC 5322 2.1.1 asks of a line, and says what is due before it says where.
+// subjectLimit is the longest subject in characters: as long as RFC 5322 2.1.1 wants a line to be.
+const subjectLimit = 78
+
+// headlines gives the subject of a mail and the two lines of a lock screen. A subject says what is due
+// before it says where, since phones cut its end.
 func headlines(c Content) (subject, title, short string, err error) {
 	yard, round := OneLine(c.Yard, 28), sentence(OneLine(c.Round, 20))
 	first := firstCall(c)
@@ -18,13 +21,14 @@ func headlines(c Content) (subject, title, short string, err error) {
 		title = round + " not received yet"
 		short = "It was due " + OneLine(c.Due, 20) + ". It may be on a phone without signal."
 	case SecondPerson:
-		title = round + " not received yet: can you look?"
+		title = "Can you look? " + round + " not received yet"
 		short = "It was due " + OneLine(c.Due, 20) + ". Asked before: " + OneLine(c.Asked, 60) + "."
 	case CautionOpen:
 		if len(c.Cautions) == 0 {
 			return "", "", "", fmt.Errorf("a caution message without a caution")
 		}
-		return first + ": " + OneLine(c.Cautions[0].Where, 30) + ", " + yard, first, cautionShort(c), nil
+		where := OneLine(c.Cautions[0].Where, subjectLimit-len(first)-len(yard)-5)
+		return first + ": " + where + ", " + yard, first, cautionShort(c), nil
 	case Notice:
 		title, short = OneLine(c.Title, 44), "Open Leground to read it."
 	case Summary:
@@ -38,7 +42,7 @@ func headlines(c Content) (subject, title, short string, err error) {
 	}
 	subject = title + ", " + yard
 	if first != "" && c.Kind != Notice {
-		subject, title = OneLine(first+". "+subject, 78), first+". "+title
+		subject, title = OneLine(first+". "+subject, subjectLimit), first+". "+title
 	}
 	return subject, title, short, nil
 }
@@ -53,6 +57,9 @@ func firstCall(c Content) string {
 
 // roundShort says what a round holds, with the horses' names only where they may be seen.
 func roundShort(c Content) string {
+	if len(c.Horses) == 0 {
+		return "Open Leground to see it."
+	}
 	legs := 0
 	for _, h := range c.Horses {
 		legs += len(h.Legs)
