@@ -66,6 +66,7 @@ var planted = []struct{ rule, path, text, want string }{
 	{"no package state", "tracker/a.go", "var legs = 1\nfunc g(*int) {}\nfunc f() { g(&legs) }", "f changes the package variable legs"},
 	{"no package state", "tracker/a.go", "var legs = []string{\"LF\"}\nfunc f() string { legs := legs[0]; return legs }", ""},
 	{"no package state", "tracker/a.go", "var legs = []string{\"LF\"}\nfunc f() string { return legs[0] }", ""},
+	{"no package state", "tracker/a.go", "var _ error = (*int)(nil)\nfunc f() { _ = 1 }", ""},
 
 	{"words in files", "README.md", "cd /wo" + "rk/main", "a path of one machine"},
 	{"words in files", "README.md", "see ../sha" + "red/x", "a path outside the repository"},

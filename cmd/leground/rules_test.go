@@ -19,24 +19,25 @@ import (
 // The house rules. Who may know whom, in direct imports of this module's packages; server knows all.
 // Packages whose name ends in "test" hold helpers for tests: they may know anybody, and only tests know them.
 var mayImport = map[string]string{
-	"cmd/leground":     "server tracker tracker/healing tracker/mixing tracker/rounds",
-	"server":           "*",
-	"server/web":       "server/web/draw tracker tracker/care tracker/healing tracker/cautions tracker/mixing tracker/rounds",
-	"server/web/draw":  "tracker tracker/healing", // pure drawing: values in, SVG out
-	"server/worker":    "tracker tracker/care notify",
-	"tracker":          "",
-	"tracker/healing":  "tracker",
-	"tracker/cautions": "tracker tracker/healing",
-	"tracker/mixing":   "tracker",
-	"tracker/rounds":   "tracker",
-	"tracker/care":     "tracker tracker/healing tracker/cautions tracker/mixing tracker/rounds",
-	"tracker/store":    "tracker tracker/care migrations",
-	"notify":           "tracker",
-	"notify/email":     "notify",
-	"notify/push":      "notify",
-	"notify/webhook":   "notify",
-	"notify/calendar":  "notify",
-	"migrations":       "",
+	"cmd/leground":       "server tracker tracker/healing tracker/mixing tracker/rounds",
+	"server":             "*",
+	"server/web":         "server/web/draw server/web/picture tracker tracker/care tracker/healing tracker/cautions tracker/mixing tracker/rounds",
+	"server/web/draw":    "tracker tracker/healing", // pure drawing: values in, SVG out
+	"server/web/picture": "tracker",                 // posted photos: checked, turned upright, made small
+	"server/worker":      "tracker tracker/care notify",
+	"tracker":            "",
+	"tracker/healing":    "tracker",
+	"tracker/cautions":   "tracker tracker/healing",
+	"tracker/mixing":     "tracker",
+	"tracker/rounds":     "tracker",
+	"tracker/care":       "tracker tracker/healing tracker/cautions tracker/mixing tracker/rounds",
+	"tracker/store":      "tracker tracker/care migrations",
+	"notify":             "tracker",
+	"notify/email":       "notify",
+	"notify/push":        "notify",
+	"notify/webhook":     "notify",
+	"notify/calendar":    "notify",
+	"migrations":         "",
 }
 
 // pure packages see values only: no context, no I/O, no SQL, no randomness, no logging.
@@ -433,7 +434,7 @@ func (h *house) checkState() {
 					if v, ok := spec.(*ast.ValueSpec); ok && d.Tok == token.VAR {
 						h.checkVar(v, d)
 						for _, name := range v.Names {
-							vars[s.pkg+" "+name.Name] = true
+							vars[s.pkg+" "+name.Name] = name.Name != "_"
 						}
 					}
 				}
