@@ -85,7 +85,7 @@ type entry struct {
 // book is every rule, danger signs first.
 func book() []entry {
 	var all []entry
-	for _, part := range [][]entry{dangerRules()} {
+	for _, part := range [][]entry{dangerRules(), vitalRules(), legRules(), siteRules(), horseRules()} {
 		all = append(all, part...)
 	}
 	return all
