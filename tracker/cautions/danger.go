@@ -19,7 +19,6 @@ const (
 type danger struct {
 	sign  tracker.Danger
 	level tracker.Level
-	tick  string // beside the box
 	act   string // appears beside the box when it is ticked
 	seen  string // in the caution; %s is the leg
 	why   string
@@ -31,53 +30,53 @@ type danger struct {
 func dangers() []danger {
 	const now, today = tracker.RingNow, tracker.RingToday
 	return []danger{
-		{tracker.NotBearing, now, "Will not put weight on this leg",
+		{tracker.NotBearing, now,
 			"Ring the vet now. Do not make the horse walk.",
 			"will not put weight on the %s",
 			"Published advice treats this as an emergency.", srcLame, Published, true},
-		{tracker.Bleeding, now, "Still bleeding after 10 minutes' pressure",
+		{tracker.Bleeding, now,
 			"Ring the vet now. Keep pressing with a clean pad until they answer.",
 			"still bleeding after 10 minutes' pressure",
 			"Published advice: ring at once when 10 minutes' pressure does not stop bleeding.", srcBleed, Published, false},
-		{tracker.DeepOrObject, now, "Bone, gaping edge, puncture or something sticking in",
+		{tracker.DeepOrObject, now,
 			"Ring the vet now. Leave what is sticking in where it is.",
 			"bone, a gaping edge, a puncture or something sticking in",
 			"Published advice: ring for bone, gaping edges, punctures and anything sticking in.",
 			srcBleed + "; EQUUS, June 2016; " + srcLacerate, Published, false},
-		{tracker.StickyFluid, now, "Sticky clear or yellow fluid",
+		{tracker.StickyFluid, now,
 			"Ring the vet now, even when the hole is tiny.",
 			"sticky clear or yellow fluid",
 			"Published advice: such fluid near a joint or tendon sheath means ring, even from a tiny wound.",
 			srcWound + "; " + srcLacerate, Published, false},
-		{tracker.HotSwelling, now, "Hot, painful swelling that is spreading",
+		{tracker.HotSwelling, now,
 			"Ring the vet now. Take the temperature while you wait.",
 			"hot, painful swelling that is spreading on the %s",
 			"Published advice: contact the vet at once for a leg that swells fast, hot and sore.", srcCellulit, Published, true},
-		{tracker.LameAtWalk, now, "Newly lame at the walk",
+		{tracker.LameAtWalk, now,
 			"Ring the vet now. Do not make the horse walk.",
 			"newly lame at the walk on the %s",
 			"Published advice treats sudden lameness that shows at the walk as an emergency.", srcLame, Published, true},
-		{tracker.SmellHeat, today, "Bad smell with heat",
+		{tracker.SmellHeat, today,
 			"Ring the vet today. If the horse is feverish or newly lame, ring now.",
 			"bad smell with heat",
 			"Published advice: ring for foul discharge with heat or swelling.", srcWound, Published, false},
-		{tracker.Maggots, today, "Maggots",
+		{tracker.Maggots, today,
 			"Ring the vet today. If there is fever or a bad smell, ring now.",
 			"maggots",
 			"Same-day call from memory; not read in a source. Do not just spray them.", "", FromMemory, false},
 	}
 }
 
-// DangerWords are the words of one danger sign in a form: the level, the label of the tick box, and the
-// sentences that stand beside it and appear once it is ticked, with no script and no signal. An unknown
-// sign gives zeros.
-func DangerWords(sign tracker.Danger) (level tracker.Level, tick, act string) {
+// DangerWords give the level of a danger sign and the sentences that stand beside its tick box and appear
+// once it is ticked, with no script and no signal. The label of the box is [tracker.DangerName]. An
+// unknown sign gives zeros.
+func DangerWords(sign tracker.Danger) (level tracker.Level, act string) {
 	for _, d := range dangers() {
 		if d.sign == sign {
-			return d.level, d.tick, d.act
+			return d.level, d.act
 		}
 	}
-	return 0, "", ""
+	return 0, ""
 }
 
 // dangerRules has one rule for each danger sign, of the same name.
@@ -97,7 +96,7 @@ func dangerRules() []entry {
 		case tracker.Maggots:
 			when = func(v view, r Rule) []Fired { return d.maggots(v, r) }
 		}
-		rule := Rule{ID: string(d.sign), Level: d.level, Title: d.tick, Why: d.why, Source: d.src, Grade: d.grade,
+		rule := Rule{ID: string(d.sign), Level: d.level, Title: tracker.DangerName(d.sign), Why: d.why, Source: d.src, Grade: d.grade,
 			Next: d.act, Again: nextDay}
 		if d.sign == tracker.Maggots {
 			rule.Thresholds = []Threshold{feverAbove()}
@@ -140,7 +139,7 @@ func (d danger) ticked(v view) []Fired {
 
 func (d danger) words(v view, leg tracker.Leg) string {
 	if d.onLeg {
-		return fmt.Sprintf(d.seen, LegName(leg, v.LegWords))
+		return fmt.Sprintf(d.seen, tracker.LegName(leg, v.LegWords))
 	}
 	return d.seen
 }
@@ -156,7 +155,7 @@ func walks(v view, grade int, words string) []Fired {
 		if leg.Line.Signs[tracker.Walk] != grade {
 			continue
 		}
-		what := fmt.Sprintf(words, LegName(leg.Leg, v.LegWords))
+		what := fmt.Sprintf(words, tracker.LegName(leg.Leg, v.LegWords))
 		fired := Fired{Leg: leg.Leg, Seen: v.tickedWords(leg.Line, what), Numbers: map[string]string{"walk grade": fmt.Sprint(grade)}}
 		all = append(all, fired.from(leg.Line))
 	}

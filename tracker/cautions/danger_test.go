@@ -19,13 +19,13 @@ func check(id string, at time.Time) tracker.Check {
 func TestEveryDangerHasItsRule(t *testing.T) {
 	offered := slices.Concat(tracker.SiteDangers(), tracker.LegDangers())
 	for _, sign := range offered {
-		level, tick, act := DangerWords(sign)
+		level, act := DangerWords(sign)
 		rule, ok := RuleByID(string(sign))
 		if !ok || rule.Level != level || rule.Weaken {
 			t.Errorf("%s: rule %+v", sign, rule)
 		}
-		if tick == "" || !strings.HasPrefix(act, LevelWords(level)) {
-			t.Errorf("%s: tick %q, act %q", sign, tick, act)
+		if tracker.DangerName(sign) == "" || !strings.HasPrefix(act, tracker.LevelName(level)) {
+			t.Errorf("%s: act %q", sign, act)
 		}
 		onSite := tracker.Check{ID: "c1", Outcome: tracker.Looked, At: morning, Dangers: []tracker.Danger{sign}}
 		fired := Fire(Facts{Sites: []SiteFacts{{Site: tracker.Site{ID: "s1", Leg: tracker.LH, Number: 2}, Place: "pastern, back", Check: onSite}}}, nil, morning)

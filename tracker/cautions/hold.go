@@ -18,6 +18,7 @@ const (
 	StillOpen     = "The same caution is still open."
 	PromisedRing  = "Somebody said that they will ring; it opens again then."
 	ShownLately   = "It was shown and acted on less than a day ago."
+	SaidOnce      = "This is said once, at the first look."
 	NothingNewYet = "It was acted on, and it is too soon to ask again."
 )
 
@@ -29,47 +30,42 @@ const (
 // the rule's own time where its reason lasts by nature. Ring now is never held: a new look raises it
 // again even while somebody's promise to ring is running.
 func Hold(existing []tracker.Caution, fired Fired, now time.Time) (raise bool, reason string) {
+	rule, _ := RuleByID(fired.Rule)
 	var last tracker.Caution
-	found := false
+	found, lower := false, false
 	for _, c := range existing {
-		if c.Rule != fired.Rule || c.Horse != fired.Horse || c.Leg != fired.Leg || c.Site != fired.Site {
+		switch {
+		case c.Rule != fired.Rule || c.Horse != fired.Horse || c.Leg != fired.Leg || c.Site != fired.Site:
 			continue
-		}
-		if c.Level > fired.Level {
-			continue // a lower level holds nothing back
-		}
-		if fired.Check != "" && c.Check == fired.Check {
+		case c.Level > fired.Level:
+			lower = true // it holds nothing back
+			continue
+		case fired.Check != "" && c.Check == fired.Check:
 			return false, SameLook
-		}
-		if c.OpenAt(now) {
+		case c.OpenAt(now):
 			return false, StillOpen
-		}
-		if !found || lastTouched(c).After(lastTouched(last)) {
+		case !found || lastTouched(c).After(lastTouched(last)):
 			last, found = c, true
 		}
 	}
+	quiet := now.Sub(lastTouched(last))
 	switch {
-	case !found && lowerKnown(existing, fired):
+	case !found && lower:
 		return true, LevelRose
 	case !found:
 		return true, NewCaution
+	case rule.Once:
+		return false, SaidOnce
 	case fired.Level == tracker.RingNow && fired.Check != "":
 		return true, RingNowAgain
 	case !last.Closed():
 		return false, PromisedRing
-	case now.Sub(lastTouched(last)) < nextDay:
+	case quiet < nextDay:
 		return false, ShownLately
-	case now.Sub(lastTouched(last)) < again(fired.Rule):
+	case quiet < rule.Again:
 		return false, NothingNewYet
 	}
 	return true, NewCaution
-}
-
-// lowerKnown tells whether the same rule is known about the same subject at a lower level.
-func lowerKnown(existing []tracker.Caution, f Fired) bool {
-	return slices.ContainsFunc(existing, func(c tracker.Caution) bool {
-		return c.Rule == f.Rule && c.Horse == f.Horse && c.Leg == f.Leg && c.Site == f.Site && c.Level > f.Level
-	})
 }
 
 // lastTouched is when somebody last acted on a caution, or when it was raised.
@@ -81,11 +77,6 @@ func lastTouched(c tracker.Caution) time.Time {
 		}
 	}
 	return at
-}
-
-func again(id string) time.Duration {
-	r, _ := RuleByID(id)
-	return r.Again
 }
 
 // mostSlabs is how many slabs the Board shows; ring now always shows.
@@ -130,11 +121,11 @@ func Escalate(c tracker.Caution, now time.Time, nextVisit tracker.Date) (tracker
 	case c.Level != tracker.NextVisit:
 		return c.Level, "Only a caution for the next visit becomes more urgent by waiting."
 	case today < lastDay:
-		return c.Level, fmt.Sprintf("It waits for a visit until %s.", dayWords(lastDay))
+		return c.Level, fmt.Sprintf("It waits for a visit until %s.", tracker.DayName(lastDay))
 	case nextVisit >= today && nextVisit <= lastDay:
-		return c.Level, fmt.Sprintf("The vet comes on %s.", dayWords(nextVisit))
+		return c.Level, fmt.Sprintf("The vet comes on %s.", tracker.DayName(nextVisit))
 	}
-	return tracker.RingToday, fmt.Sprintf("No visit came within %d days of %s.", daysToVisit, dayWords(raised))
+	return tracker.RingToday, fmt.Sprintf("No visit came within %d days of %s.", daysToVisit, tracker.DayName(raised))
 }
 
 // ActOffer is one way to act on a caution, with the words of its button.

@@ -96,7 +96,7 @@ func thin(v view, r Rule) []Fired {
 		return nil
 	}
 	score := tracker.FormatFloat(last.Value, 1, v.Mark)
-	seen := fmt.Sprintf("Condition score %s of 9 on %s.", score, dayWords(last.Day))
+	seen := fmt.Sprintf("Condition score %s of 9 on %s.", score, tracker.DayName(last.Day))
 	if unknown {
 		seen += " What the horse was fed before is not known."
 	}
@@ -116,6 +116,6 @@ func notGaining(v view, r Rule) []Fired {
 		return nil
 	}
 	now, before := tracker.FormatFloat(last.Value, 1, v.Mark), tracker.FormatFloat(scores[i].Value, 1, v.Mark)
-	seen := fmt.Sprintf("Condition score %s on %s and %s on %s.", before, dayWords(scores[i].Day), now, dayWords(last.Day))
+	seen := fmt.Sprintf("Condition score %s on %s and %s on %s.", before, tracker.DayName(scores[i].Day), now, tracker.DayName(last.Day))
 	return []Fired{{Seen: seen, Numbers: map[string]string{"condition score": now, "condition score before": before}}}
 }

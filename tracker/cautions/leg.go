@@ -110,10 +110,10 @@ func suddenSwelling(v view, r Rule) []Fired {
 			continue // several legs that fill together without heat: see fills-at-rest
 		}
 		filling := l.Line.Signs[tracker.Filling]
-		seen := fmt.Sprintf("Filling of the %s: %s on %s.", LegName(l.Leg, v.LegWords), fillingWords(l.Leg, filling), v.when(l.Line.At))
+		seen := fmt.Sprintf("Filling of the %s: %s on %s.", tracker.LegName(l.Leg, v.LegWords), tracker.SignStep(tracker.Filling, filling), v.when(l.Line.At))
 		numbers := map[string]string{"filling": fmt.Sprint(filling)}
 		if was, day, known := l.before(tracker.Filling); known {
-			seen += fmt.Sprintf(" It was %s on %s.", fillingWords(l.Leg, was), dayWords(day))
+			seen += fmt.Sprintf(" It was %s on %s.", tracker.SignStep(tracker.Filling, was), tracker.DayName(day))
 			numbers["filling before"] = fmt.Sprint(was)
 		} else {
 			seen += " It is hot, and nobody looked at it before."
@@ -127,20 +127,6 @@ func (v view) suddenLegs(r Rule) []LegFacts {
 	return slices.DeleteFunc(slices.Clone(v.Legs), func(l LegFacts) bool { return !l.suddenly(r) })
 }
 
-func fillingWords(leg tracker.Leg, filling int) string {
-	switch {
-	case filling == 0:
-		return "none"
-	case filling == 1:
-		return "at the fetlock"
-	case filling == 2:
-		return "to mid-cannon"
-	case leg.Fore():
-		return "to the knee or above"
-	}
-	return "to the hock or above"
-}
-
 // swellingFever is about the whole horse: whichever leg it is, there is one telephone call.
 func swellingFever(v view, r Rule) []Fired {
 	tenths, c, ok := v.temperature()
@@ -150,7 +136,7 @@ func swellingFever(v view, r Rule) []Fired {
 	var swollen []string
 	for _, leg := range tracker.Legs() {
 		if v.swollen(leg) {
-			swollen = append(swollen, LegName(leg, v.LegWords))
+			swollen = append(swollen, tracker.LegName(leg, v.LegWords))
 		}
 	}
 	if len(swollen) == 0 {
@@ -184,7 +170,7 @@ func footSore(v view, r Rule) []Fired {
 		if l.Line.Signs[tracker.Pulse] < 3 {
 			continue
 		}
-		bounding = append(bounding, LegName(l.Leg, v.LegWords))
+		bounding = append(bounding, tracker.LegName(l.Leg, v.LegWords))
 		warm += min(1, l.Line.Signs[tracker.Heat])
 		unsure = unsure || l.Line.Signs[tracker.Walk] > 0
 		if l.Line.At.After(newest.At) {
@@ -215,7 +201,7 @@ func (l LegFacts) trotLame() (lame, isNew bool) {
 }
 
 func (v view) walkWords(l LegFacts) string {
-	return fmt.Sprintf("Unsure, or lame only at the trot, on the %s: %s.", LegName(l.Leg, v.LegWords), v.when(l.Line.At))
+	return fmt.Sprintf("Unsure, or lame only at the trot, on the %s: %s.", tracker.LegName(l.Leg, v.LegWords), v.when(l.Line.At))
 }
 
 // newLameness leaves a leg with an open wound to the rule wound-lame, which is for now.
@@ -263,8 +249,8 @@ func legFills(v view, _ Rule) []Fired {
 		if !known || filling <= was || stocking || !sore {
 			continue
 		}
-		seen := fmt.Sprintf("The %s fills: %s on %s. It was %s on %s.", LegName(l.Leg, v.LegWords),
-			fillingWords(l.Leg, filling), v.when(l.Line.At), fillingWords(l.Leg, was), dayWords(day))
+		seen := fmt.Sprintf("The %s fills: %s on %s. It was %s on %s.", tracker.LegName(l.Leg, v.LegWords),
+			tracker.SignStep(tracker.Filling, filling), v.when(l.Line.At), tracker.SignStep(tracker.Filling, was), tracker.DayName(day))
 		all = append(all, l.legFired(seen, map[string]string{"filling": fmt.Sprint(filling), "filling before": fmt.Sprint(was)}))
 	}
 	return all
@@ -291,7 +277,7 @@ func fillsAtRest(v view, _ Rule) []Fired {
 	var names []string
 	newest := legs[0].Line
 	for _, l := range legs {
-		names = append(names, LegName(l.Leg, v.LegWords))
+		names = append(names, tracker.LegName(l.Leg, v.LegWords))
 		if l.Line.At.After(newest.At) {
 			newest = l.Line
 		}
@@ -310,7 +296,7 @@ func flagged(flag tracker.Flag, what string) func(view, Rule) []Fired {
 		for _, l := range v.Legs {
 			for _, c := range []tracker.Check{l.Line, l.Foot} {
 				if hasFlag(c, flag) {
-					seen := v.tickedWords(c, what+", "+LegName(l.Leg, v.LegWords))
+					seen := v.tickedWords(c, what+", "+tracker.LegName(l.Leg, v.LegWords))
 					all = append(all, Fired{Leg: l.Leg, Seen: seen}.from(c))
 				}
 			}
@@ -334,7 +320,7 @@ func thrush(from, to int) func(view, Rule) []Fired {
 				if grade < max(from, int(r.number("grade"))) || grade > to {
 					continue
 				}
-				seen := fmt.Sprintf("Thrush of the %s foot: %d of 3 on %s.", LegName(l.Leg, v.LegWords), grade, v.when(c.At))
+				seen := fmt.Sprintf("Thrush of the %s foot: %d of 3 on %s.", tracker.LegName(l.Leg, v.LegWords), grade, v.when(c.At))
 				all = append(all, Fired{Leg: l.Leg, Seen: seen, Numbers: map[string]string{"thrush": fmt.Sprint(grade)}}.from(c))
 			}
 		}
@@ -355,8 +341,8 @@ func girth(v view, r Rule) []Fired {
 			continue
 		}
 		first := l.Girths[i]
-		seen := fmt.Sprintf("The %s was %d mm round on %s and %d mm on %s.", LegName(l.Leg, v.LegWords),
-			first.MM, dayWords(first.Day), last.MM, dayWords(last.Day))
+		seen := fmt.Sprintf("The %s was %d mm round on %s and %d mm on %s.", tracker.LegName(l.Leg, v.LegWords),
+			first.MM, tracker.DayName(first.Day), last.MM, tracker.DayName(last.Day))
 		all = append(all, Fired{Leg: l.Leg, Seen: seen,
 			Numbers: map[string]string{"girth": fmt.Sprintf("%d mm", last.MM), "first girth": fmt.Sprintf("%d mm", first.MM)}})
 	}

@@ -54,6 +54,7 @@ type Rule struct {
 	Next       string // what would make it more urgent, or what to do meanwhile
 	Thresholds []Threshold
 	Again      time.Duration // once acted on, the least time before the same subject is shown again
+	Once       bool          // says the same at every look, so that it is raised once about a subject
 	Weaken     bool          // may be switched off or set by the yard or the vet
 }
 
@@ -175,7 +176,7 @@ func (s Settings) apply(r Rule) (Rule, bool) {
 	}
 	r.Thresholds = thresholds
 	if len(set.Values) > 0 {
-		r.Why = fmt.Sprintf("The number in this rule was set by %s on %s.", set.Who, dayWords(set.On))
+		r.Why = fmt.Sprintf("The number in this rule was set by %s on %s.", set.Who, tracker.DayName(set.On))
 	}
 	return r, true
 }

@@ -19,7 +19,7 @@ func siteRules() []entry {
 	const now, today, visit = tracker.RingNow, tracker.RingToday, tracker.NextVisit
 	return []entry{
 		{Rule{ID: "wound-by-joint", Level: now, Title: "A wound by a joint or tendon sheath", Source: srcWound + "; " + srcLacerate, Grade: Published,
-			Why: "Published advice: ring about a wound near a joint or tendon sheath.", Again: nextDay,
+			Why: "Published advice: ring about a wound near a joint or tendon sheath.", Again: nextDay, Once: true,
 			Next: "Do not probe it. Watch for sticky clear or yellow fluid."}, woundByJoint},
 		{Rule{ID: "wound-lame", Level: now, Title: "A wound with new lameness", Source: srcWound, Grade: Published,
 			Why: "Published advice: ring when a leg with a wound becomes lame.", Again: nextDay,
@@ -39,7 +39,7 @@ func siteRules() []entry {
 			Again: nextWeek, Weaken: true, Why: "Published advice on sore pasterns: call when not healed in 2 weeks.", Next: ringSigns,
 			Thresholds: []Threshold{{"days", "days since the first look", 14, "days", 7, 42}}}, patchNotClear},
 		{Rule{ID: "new-site", Level: today, Title: "A new sore on a leg under treatment", Source: srcCall, Grade: Published,
-			Again: nextDay, Weaken: true, Why: "Published advice on sore pasterns: call when it worsens despite care.", Next: ringSigns,
+			Again: nextDay, Once: true, Weaken: true, Why: "Published advice on sore pasterns: call when it worsens despite care.", Next: ringSigns,
 			Thresholds: []Threshold{{"days", "days of treatment before", 3, "days", 1, 14}}}, newSite},
 		{Rule{ID: "patch-7", Level: visit, Title: "A patch that has not changed in a week", Source: srcTrial, Grade: Published,
 			Again: nextWeek, Weaken: true, Why: "A published trial judged such sores after 7 days.", Next: "If it gets worse, ring today.",
@@ -91,7 +91,8 @@ func byJoint(s tracker.Site) bool {
 	return false
 }
 
-// woundByJoint fires at the first look only: the vet who has been told need not hear of it at every look.
+// woundByJoint fires at the first look only, or on its day: the vet who has been told need not hear of it
+// at every look.
 func woundByJoint(v view, _ Rule) []Fired {
 	return v.eachSite(func(s SiteFacts) bool { return isWound(s) && s.FirstLook && byJoint(s.Site) },
 		func(s SiteFacts) (string, map[string]string) {
@@ -115,7 +116,7 @@ func woundLame(v view, _ Rule) []Fired {
 		if walk == 0 || !isNew || len(tags) == 0 {
 			continue
 		}
-		seen := fmt.Sprintf("The %s is lame or unsure on %s. It has an open wound: %s.", LegName(l.Leg, v.LegWords),
+		seen := fmt.Sprintf("The %s is lame or unsure on %s. It has an open wound: %s.", tracker.LegName(l.Leg, v.LegWords),
 			v.when(l.Line.At), listed(tags))
 		all = append(all, l.legFired(seen, map[string]string{"walk grade": fmt.Sprint(walk)}))
 	}
@@ -148,11 +149,11 @@ func widening(v view, _ Rule) []Fired {
 func (v view) sizeWords(s SiteFacts) (string, map[string]string) {
 	j := s.Judged
 	numbers := map[string]string{"label": j.Label}
-	seen := fmt.Sprintf("%s was judged %s on %s.", s.Site.Tag(), j.Label, dayWords(j.Day))
+	seen := fmt.Sprintf("%s was judged %s on %s.", s.Site.Tag(), j.Label, tracker.DayName(j.Day))
 	if j.FirstDay != 0 && j.FirstDay < j.Day {
 		numbers["area"], numbers["first area"] = v.area(j.AreaCM2), v.area(j.FirstCM2)
-		seen = fmt.Sprintf("%s was %s on %s and %s on %s: %s.", s.Site.Tag(), v.area(j.FirstCM2), dayWords(j.FirstDay),
-			v.area(j.AreaCM2), dayWords(j.Day), j.Label)
+		seen = fmt.Sprintf("%s was %s on %s and %s on %s: %s.", s.Site.Tag(), v.area(j.FirstCM2), tracker.DayName(j.FirstDay),
+			v.area(j.AreaCM2), tracker.DayName(j.Day), j.Label)
 	}
 	if j.HasRate {
 		way, rate := "in", j.Rate
@@ -225,7 +226,7 @@ func (v view) patchWords(s SiteFacts) (string, map[string]string) {
 	seen := fmt.Sprintf("%s: %s, %s after the first look.", s.Site.Tag(), label, count(s.DaysSinceFirst, "day"))
 	if j.ActiveJudged > 0 {
 		numbers["active score"] = fmt.Sprintf("%d of %d", j.Active, 3*j.ActiveJudged)
-		seen += fmt.Sprintf(" Active score %d of %d on %s.", j.Active, 3*j.ActiveJudged, dayWords(j.Day))
+		seen += fmt.Sprintf(" Active score %d of %d on %s.", j.Active, 3*j.ActiveJudged, tracker.DayName(j.Day))
 	}
 	return seen + " " + v.isOn(s), numbers
 }

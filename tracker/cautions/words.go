@@ -31,19 +31,6 @@ func NoData(tag string, days int) string {
 	return fmt.Sprintf("%s has not been looked at for %s. We cannot say how it is doing.", tag, count(days, "day"))
 }
 
-// LevelWords say what a level asks for.
-func LevelWords(level tracker.Level) string {
-	switch level {
-	case tracker.RingNow:
-		return "Ring the vet now"
-	case tracker.RingToday:
-		return "Ring the vet today"
-	case tracker.NextVisit:
-		return "Tell the vet at the next visit"
-	}
-	return ""
-}
-
 // SayLines are what to say on the telephone, in three lines. where is the leg and place in words, such
 // as "right hind, pastern, back", or empty for the whole horse. The caution's time is worded in its own
 // location, which must be the yard's.
@@ -55,33 +42,13 @@ func SayLines(horse, where string, c tracker.Caution) []string {
 	return []string{
 		"My horse is " + horse + ". " + about,
 		c.Seen,
-		"The record was made on " + momentWords(c.Raised) + ". When can you come?",
+		"The record was made on " + tracker.TimeName(c.Raised, c.Raised.Location()) + ". When can you come?",
 	}
-}
-
-// LegName is a leg in words: "right hind", or "off hind" in a yard that says near and off.
-func LegName(leg tracker.Leg, words tracker.LegWords) string {
-	if leg.String() == "" {
-		return ""
-	}
-	side, end := "right", "hind"
-	switch {
-	case leg.Left() && words == tracker.NearOff:
-		side = "near"
-	case leg.Left():
-		side = "left"
-	case words == tracker.NearOff:
-		side = "off"
-	}
-	if leg.Fore() {
-		end = "fore"
-	}
-	return side + " " + end
 }
 
 // where is a site in words: "right hind, pastern, back (RH 2)".
 func (v view) where(s SiteFacts) string {
-	text := LegName(s.Site.Leg, v.LegWords)
+	text := tracker.LegName(s.Site.Leg, v.LegWords)
 	if s.Place != "" {
 		text += ", " + s.Place
 	}
@@ -92,11 +59,7 @@ func (v view) where(s SiteFacts) string {
 func (v view) isOn(s SiteFacts) string { return "It is on the " + v.where(s) + "." }
 
 // when is a moment in words, in the yard's zone: "Tue 14 May, 07:40".
-func (v view) when(at time.Time) string { return momentWords(at.In(v.now.Location())) }
-
-func momentWords(at time.Time) string { return at.Format("Mon 2 Jan, 15:04") }
-
-func dayWords(day tracker.Date) string { return day.Time().Format("2 Jan") }
+func (v view) when(at time.Time) string { return tracker.TimeName(at, v.now.Location()) }
 
 // count is a number with its noun: "1 day", "3 days".
 func count(n int, noun string) string {
@@ -122,7 +85,7 @@ func capital(text string) string {
 // plain writes a threshold as it stands in settings.
 func plain(value float64) string { return strconv.FormatFloat(value, 'f', -1, 64) }
 
-// both joins words for a list: "a", "a and b", "a, b and c".
+// listed joins words for a list: "a", "a and b", "a, b and c".
 func listed(parts []string) string {
 	if len(parts) < 2 {
 		return strings.Join(parts, "")
