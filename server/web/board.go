@@ -1,0 +1,119 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+
+	"leground/tracker"
+	"leground/tracker/care"
+	"leground/tracker/cautions"
+)
+
+// BoardPage is the first page: what needs somebody now.
+type BoardPage struct {
+	Base
+	View       care.BoardView
+	RoundTitle string
+	Slabs      []Slab
+	Lines      []Slab
+	Acted      []string
+	Horses     []BoardHorse
+	Looked     string
+}
+
+// Slab is one caution to act on.
+type Slab struct {
+	Caution tracker.Caution
+	Horse   string
+	Ring    Ring
+	Promise string // who said that they will ring, and when
+}
+
+// BoardHorse is one horse's four posts.
+type BoardHorse struct {
+	Horse    tracker.Horse
+	Isolated bool
+	Open     int
+	Legs     []care.BoardLeg
+	Unseen   []string
+}
+
+func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
+	view, err := h.care.Board(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	page := BoardPage{Base: h.base(r, "Board").inYard(view.Yard, view.Zone, "board").barn(), View: view}
+	page.RoundTitle = capital(view.Round.Slot) + " round"
+	names, people := map[tracker.HorseID]string{}, map[tracker.PersonID]string{}
+	for _, m := range view.People {
+		people[m.ID] = m.Name
+	}
+	for _, horse := range view.Horses {
+		names[horse.Horse.ID] = horse.Horse.Name
+		page.Horses = append(page.Horses, boardHorse(horse))
+	}
+	slabs, lines := cautions.Slabs(view.Cautions, view.Now)
+	ring := Ring{view.Yard.RingName, view.Yard.RingNumber}
+	for _, c := range slabs {
+		page.Slabs = append(page.Slabs, Slab{Caution: c, Horse: names[c.Horse], Ring: ring})
+	}
+	for _, c := range lines {
+		page.Lines = append(page.Lines, Slab{Caution: c, Horse: names[c.Horse], Promise: promise(c, people, page.Base)})
+	}
+	for _, c := range view.Acted {
+		page.Acted = append(page.Acted, names[c.Horse]+": "+strings.TrimSpace(promise(c, people, page.Base)))
+	}
+	page.Looked = page.lookedLine()
+	return h.draw(w, http.StatusOK, "board", page)
+}
+
+func boardHorse(in care.BoardHorse) BoardHorse {
+	out := BoardHorse{Horse: in.Horse, Isolated: in.Isolated, Legs: in.Legs}
+	for _, leg := range in.Legs {
+		out.Open += len(leg.Sites)
+	}
+	for _, u := range in.Unseen {
+		if u.Days < 0 {
+			out.Unseen = append(out.Unseen, u.Site.Tag()+" has not been looked at yet. We cannot say how it is doing.")
+			continue
+		}
+		out.Unseen = append(out.Unseen, cautions.NoData(u.Site.Tag(), u.Days))
+	}
+	return out
+}
+
+// promise says what was last done about a caution: "Rang 08:20, Ada."
+func promise(c tracker.Caution, people map[tracker.PersonID]string, b Base) string {
+	if len(c.Acts) == 0 {
+		return ""
+	}
+	act := c.Acts[len(c.Acts)-1]
+	switch act.Kind {
+	case tracker.Rang:
+		return fmt.Sprintf("Rang %s, %s.", clockName(act.At, b.Zone), people[act.By])
+	case tracker.WillRingAt:
+		return fmt.Sprintf("%s will ring at %s.", people[act.By], clockName(act.Until, b.Zone))
+	}
+	return fmt.Sprintf("The vet knows already, %s says.", people[act.By])
+}
+
+// lookedLine says when reminders were last looked at; after three minutes it says that they are late.
+func (p BoardPage) lookedLine() string {
+	at := p.View.LookedAt
+	switch {
+	case at.IsZero():
+		return "Reminders have not been looked at yet."
+	case p.View.Now.Sub(at) > reminderLate:
+		return "Reminders were last looked at " + tracker.TimeName(at, p.Zone) + ". They are late: nobody is being reminded now."
+	}
+	return "Reminders last looked at " + at.In(p.Zone).Format("15:04:05") + "."
+}
+
+func capital(text string) string {
+	if text == "" {
+		return ""
+	}
+	return strings.ToUpper(text[:1]) + text[1:]
+}

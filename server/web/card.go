@@ -1,0 +1,102 @@
+package web
+
+import (
+	"net/http"
+
+	"github.com/go-chi/chi/v5"
+
+	"leground/tracker"
+	"leground/tracker/care"
+)
+
+// cardAgain shows a card or leg line that could not be kept, with everything that was entered.
+func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, check tracker.Check, problem error) error {
+	view, err := h.care.Round(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	round := RoundPage{Base: h.base(r, "Leg round").inYard(view.Yard, view.Zone, "round").barn(), Round: view.Round, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
+	round.Bare = true
+	page := CardPage{Base: round.Base.wrong(problem)}
+	state := sent{f.values, page.Base.Problems}
+	for _, horse := range view.Horses {
+		for _, leg := range round.horse(view, horse).Legs {
+			if check.Subject == tracker.OfLeg && horse.Horse.ID == check.Horse && leg.Line.Leg.Leg == check.Leg {
+				leg.Line.sent, leg.Line.Leg.Record, leg.Line.Leg.Here = state, check.ID, nil
+				leg.Line.Corrects, leg.Line.Back, leg.Line.Next = tracker.RecordID(f.text("corrects")), f.text("back"), f.text("next")
+				page.Line = &leg.Line
+			}
+			for _, card := range leg.Cards {
+				if check.Subject == tracker.OfSite && card.Card.Site.ID == check.Site {
+					card.sent, card.Card.Record, card.Card.Here, card.Card.AskSize, card.Card.AskChronic = state, check.ID, nil, true, card.Card.AskChronic
+					card.Corrects, card.Back, card.Next = tracker.RecordID(f.text("corrects")), f.text("back"), f.text("next")
+					page.Site = &card
+				}
+			}
+		}
+	}
+	if page.Site == nil && page.Line == nil {
+		return problem
+	}
+	return h.draw(w, http.StatusUnprocessableEntity, "card", page)
+}
+
+// siteAgain shows the form for a new site again.
+func (h *Handler) siteAgain(w http.ResponseWriter, r *http.Request, f *form, in care.NewSite, problem error) error {
+	view, err := h.care.Round(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	base := h.base(r, "A new site").inYard(view.Yard, view.Zone, "round").barn().wrong(problem)
+	for _, horse := range view.Horses {
+		if horse.Horse.ID == in.Horse && in.Leg != 0 {
+			adder := SiteAdder{sent: sent{f.values, base.Problems}, Base: base, Horse: horse.Horse, Leg: in.Leg, Record: in.Record, Next: f.text("next"), Back: f.text("back")}
+			return h.draw(w, http.StatusUnprocessableEntity, "card", CardPage{Base: base, New: &adder})
+		}
+	}
+	return problem
+}
+
+// ChecksPage is everything one check ever said, and the form to put it right.
+type ChecksPage struct {
+	Base
+	View CheckWords
+	Site *SiteForm
+	Line *LegForm
+	Undo tracker.RecordID
+}
+
+// CheckWords is a check with its versions, ready to be read.
+type CheckWords struct {
+	care.CheckView
+	Last tracker.Check
+}
+
+func (h *Handler) check(w http.ResponseWriter, r *http.Request) error {
+	view, err := h.care.Check(r.Context(), actorOf(r), tracker.RecordID(chi.URLParam(r, "record")))
+	if err != nil {
+		return err
+	}
+	last := view.Versions[len(view.Versions)-1]
+	page := ChecksPage{Base: h.base(r, "One look").inYard(view.Yard, view.Zone, "horses"), View: CheckWords{view, last}, Undo: care.NewRecord()}
+	if last.Outcome == tracker.Retracted {
+		return h.draw(w, http.StatusOK, "check", page)
+	}
+	people := make([]tracker.Member, 0, len(view.People))
+	for id, name := range view.People {
+		people = append(people, tracker.Member{Person: tracker.Person{ID: id, Name: name}})
+	}
+	ring := Ring{view.Yard.RingName, view.Yard.RingNumber}
+	round := tracker.Round{Day: last.RoundDay, Slot: last.Slot}
+	state := sent{Values: valuesOf(last)}
+	back := "/check/" + string(last.Root)
+	switch last.Subject {
+	case tracker.OfSite:
+		card := care.Card{Site: view.Site, Record: view.Record, AskSize: true, AskChronic: view.Site.Kind == tracker.Patch}
+		page.Site = &SiteForm{sent: state, Base: page.Base, Ring: ring, Round: round, Horse: view.Horse, Card: card, Anchor: "card", Photo: tracker.PhotoID(care.NewID()), People: people, Corrects: last.ID, Back: back}
+	case tracker.OfLeg:
+		leg := care.RoundLeg{Leg: last.Leg, Record: view.Record}
+		page.Line = &LegForm{sent: state, Base: page.Base, Ring: ring, Round: round, Horse: view.Horse, Leg: leg, Anchor: "card", People: people, Corrects: last.ID, Back: back}
+	}
+	return h.draw(w, http.StatusOK, "check", page)
+}

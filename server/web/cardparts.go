@@ -1,0 +1,194 @@
+package web
+
+import (
+	"strconv"
+
+	"leground/tracker"
+	"leground/tracker/cautions"
+)
+
+// Score is one sign with its choices, drawn as a row of tiles.
+type Score struct {
+	ID      string // unique on the page
+	Name    string // of the field
+	Legend  string
+	Steps   []Step
+	Last    string // what it was last time; empty: not known
+	LastWas string // the value of last time for the hidden field; empty: not judged
+	Problem string
+}
+
+// Step is one choice.
+type Step struct {
+	Value  string
+	Words  string
+	Chosen bool
+}
+
+// DangerTick is one danger sign with the words to act on, which appear when it is ticked.
+type DangerTick struct {
+	ID     string
+	Value  string
+	Name   string
+	Level  string
+	Act    string
+	Ticked bool
+}
+
+// Tick is one checkbox tile.
+type Tick struct {
+	Name, Value, Words string
+	Ticked             bool
+}
+
+func (s sent) score(prefix string, sign tracker.Sign, last *tracker.Check) Score {
+	out := Score{ID: prefix + "-" + string(sign), Name: string(sign), Legend: tracker.SignName(sign), Problem: s.Problem(string(sign))}
+	if last != nil {
+		if level, judged := last.Signs[sign]; judged {
+			out.Last, out.LastWas = tracker.SignStep(sign, level), strconv.Itoa(level)
+		}
+	}
+	for _, level := range sign.Levels() {
+		value := strconv.Itoa(level)
+		out.Steps = append(out.Steps, Step{value, tracker.SignStep(sign, level), s.Is(string(sign), value, false)})
+	}
+	return out
+}
+
+func (s sent) dangers(prefix string, list []tracker.Danger) []DangerTick {
+	var out []DangerTick
+	for _, d := range list {
+		level, act := cautions.DangerWords(d)
+		out = append(out, DangerTick{prefix + "-" + string(d), string(d), tracker.DangerName(d), tracker.LevelName(level), act, s.Is("danger", string(d), false)})
+	}
+	return out
+}
+
+// Scores lists the signs that the card asks for: two of a wound, six active ones of a patch, and weekly
+// its chronic ones.
+func (f SiteForm) Scores() []Score {
+	signs := tracker.WoundSigns()
+	if f.Card.Site.Kind == tracker.Patch {
+		signs = tracker.ActiveSigns()
+	}
+	if f.Card.AskChronic {
+		signs = append(signs, tracker.ChronicSigns()...)
+	}
+	if f.Card.Site.Region.Foot() {
+		signs = append(signs, tracker.Thrush)
+	}
+	var out []Score
+	for _, sign := range signs {
+		out = append(out, f.score(f.Anchor, sign, f.Card.Last))
+	}
+	return out
+}
+
+// Dangers lists the danger ticks of a site.
+func (f SiteForm) Dangers() []DangerTick { return f.dangers(f.Anchor, tracker.SiteDangers()) }
+
+// AnyLast tells whether there is a last look whose scores can stay the same.
+func (f SiteForm) AnyLast() bool { return f.Card.Last != nil && len(f.Card.Last.Signs) > 0 }
+
+// Sizes lists the answers other than a size.
+func (f SiteForm) Sizes() []Tick {
+	var out []Tick
+	for _, answer := range []tracker.SizeAnswer{tracker.CouldNotMeasure, tracker.UnderBandage, tracker.HairHides, tracker.ClosedOver} {
+		words := tracker.SizeAnswerName(answer)
+		if answer == tracker.ClosedOver {
+			words = "no open skin: closed over"
+		}
+		out = append(out, Tick{"size", answer.String(), words, f.Is("size", answer.String(), false)})
+	}
+	return out
+}
+
+// Beds lists the bed levels.
+func (f SiteForm) Beds() []Tick {
+	var out []Tick
+	for _, bed := range []tracker.Bed{tracker.BedBelow, tracker.BedFlush, tracker.BedAbove} {
+		out = append(out, Tick{"bed", bed.String(), tracker.BedName(bed), f.Is("bed", bed.String(), false)})
+	}
+	return out
+}
+
+// Facts lists what is ticked about how it was seen.
+func (f SiteForm) Facts() []Tick {
+	out := []Tick{
+		{"scab", "1", "Scab on", f.Is("scab", "1", false)}, {"skin_seen", "1", "Saw the skin itself", f.Is("skin_seen", "1", false)},
+		{"bandage", "1", "Bandage on", f.Is("bandage", "1", false)}, {"hair", "1", "Hair in the way", f.Is("hair", "1", false)},
+		{"clipped", "1", "Clipped", f.Is("clipped", "1", false)}, {"sedated", "1", "Sedated", f.Is("sedated", "1", false)},
+	}
+	flags := []tracker.Flag{tracker.Smell, tracker.Itch, tracker.BandageRub}
+	if f.Card.Site.Region.Foot() {
+		flags = append(flags, tracker.FrogGrowth)
+	}
+	for _, flag := range flags {
+		out = append(out, Tick{"flag", string(flag), tracker.FlagName(flag), f.Is("flag", string(flag), false)})
+	}
+	return out
+}
+
+// Scores lists the signs of a leg.
+func (f LegForm) Scores() []Score {
+	var out []Score
+	for _, sign := range tracker.LegSigns() {
+		out = append(out, f.score(f.Anchor, sign, f.Leg.Last))
+	}
+	return out
+}
+
+// Dangers lists the danger ticks of a leg.
+func (f LegForm) Dangers() []DangerTick { return f.dangers(f.Anchor, tracker.LegDangers()) }
+
+// Care lists what can be ticked as done for the leg.
+func (f LegForm) Care() []Tick {
+	var out []Tick
+	for _, act := range tracker.CareActs() {
+		out = append(out, Tick{"care", string(act), tracker.CareName(act), f.Is("care", string(act), false)})
+	}
+	return out
+}
+
+// Flags lists what can be ticked about a leg that is no danger by itself.
+func (f LegForm) Flags() []Tick {
+	var out []Tick
+	for _, flag := range []tracker.Flag{tracker.FillsAtRest, tracker.WhiteSkin, tracker.BandageRub} {
+		out = append(out, Tick{"flag", string(flag), tracker.FlagName(flag), f.Is("flag", string(flag), false)})
+	}
+	return out
+}
+
+// Regions lists the parts of the leg that a new site can be on.
+func (a SiteAdder) Regions() []Step {
+	var out []Step
+	for _, region := range tracker.RegionsOf(a.Leg) {
+		out = append(out, Step{region.String(), tracker.RegionName(a.Leg, region), a.Is("region", region.String(), region == tracker.Pastern)})
+	}
+	return out
+}
+
+// Aspects lists the faces that a new site can be on.
+func (a SiteAdder) Aspects() []Step {
+	out := []Step{{"back", "back", a.Is("aspect", "back", true)}}
+	for _, aspect := range []tracker.Aspect{tracker.Dorsal, tracker.Lateral, tracker.Medial, tracker.AllRound, tracker.Ground} {
+		out = append(out, Step{aspect.String(), tracker.AspectName(aspect), a.Is("aspect", aspect.String(), false)})
+	}
+	return out
+}
+
+// HereID is the record that Undo takes back and Change opens.
+func (f LegForm) HereID() tracker.RecordID {
+	if f.Leg.Here == nil {
+		return ""
+	}
+	return f.Leg.Here.ID
+}
+
+// HereID is the record that Undo takes back and Change opens.
+func (f SiteForm) HereID() tracker.RecordID {
+	if f.Card.Here == nil {
+		return ""
+	}
+	return f.Card.Here.ID
+}

@@ -1,0 +1,288 @@
+package web
+
+import (
+	"net/http"
+	"time"
+
+	"leground/server/web/picture"
+	"leground/tracker"
+	"leground/tracker/care"
+)
+
+// siteEntry reads a site card.
+func siteEntry(f *form) care.Entry {
+	check := commonCheck(f)
+	check.Subject = tracker.OfSite
+	check.Site = tracker.SiteID(f.text("site"))
+	if check.Outcome == tracker.Skipped {
+		return entryOf(f, check)
+	}
+	check.Size = readSize(f)
+	check.Bed = parsed(f, "bed", tracker.ParseBed)
+	check.Scab, check.Clipped, check.Sedated = f.ticked("scab"), f.ticked("clipped"), f.ticked("sedated")
+	check.Bandage = f.ticked("bandage") || check.Size.Answer == tracker.UnderBandage
+	check.Hair = f.ticked("hair") || check.Size.Answer == tracker.HairHides
+	check.SkinSeen = f.ticked("skin_seen") || check.Size.Answer.HasLengths()
+	check.Signs = readSigns(f, append(append(tracker.ActiveSigns(), tracker.ChronicSigns()...), tracker.Thrush))
+	if len(check.Signs) == 0 && !f.ticked("not_judged") {
+		f.problems.Add("signs", "Score what you see, or say that you did not check.")
+	}
+	return entryOf(f, check)
+}
+
+// legEntry reads a leg line.
+func legEntry(f *form) care.Entry {
+	check := commonCheck(f)
+	check.Subject = tracker.OfLeg
+	check.Horse = tracker.HorseID(f.text("horse"))
+	check.Leg = parsed(f, "leg", tracker.ParseLeg)
+	if check.Leg == 0 && len(f.problems) == 0 {
+		f.problems.Add("leg", "This form has lost its leg. Open the page again.")
+	}
+	if check.Outcome == tracker.Skipped {
+		return entryOf(f, check)
+	}
+	check.Signs = readSigns(f, tracker.LegSigns())
+	if f.ticked("clear") {
+		for _, sign := range tracker.LegSigns() {
+			if _, judged := check.Signs[sign]; !judged {
+				check.Signs[sign] = clearLevel(sign)
+			}
+		}
+	}
+	for _, act := range tracker.CareActs() {
+		if f.has("care", string(act)) {
+			check.Care = append(check.Care, act)
+		}
+	}
+	if len(check.Signs) == 0 && len(check.Care) == 0 && len(check.Dangers) == 0 && len(check.Flags) == 0 {
+		f.problems.Add("signs", "Say what you found, or press: looked, nothing to note.")
+	}
+	return entryOf(f, check)
+}
+
+// clearLevel is what "looked, nothing to note" means for a sign of a leg. A digital pulse that is faint
+// is what a sound leg has.
+func clearLevel(sign tracker.Sign) int {
+	if sign == tracker.Pulse {
+		return 1
+	}
+	return 0
+}
+
+// commonCheck reads what every card and line has.
+func commonCheck(f *form) tracker.Check {
+	check := tracker.Check{
+		ID: tracker.RecordID(f.text("record")), Outcome: tracker.Looked, RoundDay: f.date("round_day", "The round's day"), Slot: f.text("slot"),
+		DeviceAt: f.instant("at"), WrittenAt: f.local("written_at", "The time on the paper"), Looker: tracker.PersonID(f.text("looker")),
+		Note: f.text("note"), Hash: f.hash(),
+	}
+	if f.values.Get("outcome") == tracker.Skipped.String() {
+		check.Outcome, check.Skip = tracker.Skipped, f.text("skip")
+		return check
+	}
+	for _, d := range tracker.SiteDangers() {
+		if f.has("danger", string(d)) {
+			check.Dangers = append(check.Dangers, d)
+		}
+	}
+	for _, flag := range tracker.Flags() {
+		if f.has("flag", string(flag)) {
+			check.Flags = append(check.Flags, flag)
+		}
+	}
+	return check
+}
+
+// readSize reads the size. Two lengths are a size by themselves; "both the same" takes those that the
+// form showed.
+func readSize(f *form) tracker.Size {
+	size := tracker.Size{Answer: parsed(f, "size", tracker.ParseSizeAnswer), Method: tracker.Ruler}
+	switch {
+	case size.Answer == tracker.SameAsLast:
+		size.LengthMM, size.WidthMM = f.whole("last_length", "The last length"), f.whole("last_width", "The last width")
+	case size.Answer == 0 && (f.text("length") != "" || f.text("width") != ""), size.Answer == tracker.Measured:
+		size.Answer = tracker.Measured
+		size.LengthMM, size.WidthMM = f.whole("length", "Longest way"), f.whole("width", "Across that")
+		if size.WidthMM > size.LengthMM && size.LengthMM > 0 {
+			size.LengthMM, size.WidthMM = size.WidthMM, size.LengthMM // the longest way is the longer of the two
+		}
+		size.DepthMM = f.whole("depth", "Depth")
+	case size.Answer == 0 && f.ticked("size_not_due"):
+		size.Answer = tracker.NotDue
+	}
+	if !size.Answer.HasLengths() {
+		size.Method = 0
+	}
+	return size
+}
+
+// readSigns reads the scores. "All the same as last time" takes those that the form showed; a score
+// that was chosen wins over it.
+func readSigns(f *form, signs []tracker.Sign) tracker.Signs {
+	out := tracker.Signs{}
+	for _, sign := range signs {
+		name := string(sign)
+		switch {
+		case f.text(name) != "":
+			out[sign] = f.whole(name, tracker.SignName(sign))
+		case f.ticked("same") && f.text("last."+name) != "":
+			out[sign] = f.whole("last."+name, tracker.SignName(sign))
+		}
+	}
+	return out
+}
+
+func entryOf(f *form, check tracker.Check) care.Entry {
+	return care.Entry{Check: check, Corrects: tracker.RecordID(f.text("corrects")), Fields: f.values}
+}
+
+// receipt is the answer to the round's script: this record, with this content, is kept in the yard.
+type receipt struct {
+	Record   tracker.RecordID `json:"record"`
+	Hash     string           `json:"hash"`
+	State    string           `json:"state"` // "kept", or "again" when it was here before
+	At       time.Time        `json:"at"`
+	ClockOff float64          `json:"clock_off_seconds,omitempty"`
+	Cautions []receiptCaution `json:"cautions,omitempty"`
+}
+
+type receiptCaution struct {
+	Level string `json:"level"`
+	Words string `json:"words"`
+	Seen  string `json:"seen"`
+}
+
+func receiptFor(saved care.Saved) receipt {
+	out := receipt{Record: saved.Check.ID, Hash: saved.Check.Hash, State: "kept", At: saved.Check.At, ClockOff: saved.Check.ClockOff.Seconds()}
+	if saved.Again {
+		out.State = "again"
+	}
+	for _, c := range saved.Raised {
+		out.Cautions = append(out.Cautions, receiptCaution{c.Level.String(), tracker.LevelName(c.Level), c.Seen})
+	}
+	return out
+}
+
+// saveSite keeps a site card, saveLeg a leg line.
+func (h *Handler) saveSite(w http.ResponseWriter, r *http.Request) error {
+	return h.save(w, r, siteEntry)
+}
+
+func (h *Handler) saveLeg(w http.ResponseWriter, r *http.Request) error {
+	return h.save(w, r, legEntry)
+}
+
+func (h *Handler) save(w http.ResponseWriter, r *http.Request, read func(*form) care.Entry) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	if err := h.setZone(r, f); err != nil {
+		return err
+	}
+	entry := read(f)
+	entry.Path = r.URL.Path
+	if sentAt, err := time.Parse(time.RFC3339Nano, r.Header.Get("Leground-Sent")); err == nil {
+		entry.SentAt = sentAt
+	}
+	if entry.Photo, err = readPhoto(r, f); err != nil {
+		return err
+	}
+	err = f.problems.Err()
+	var saved care.Saved
+	if err == nil {
+		saved, err = h.care.Record(r.Context(), actorOf(r), entry)
+	}
+	switch {
+	case err == nil && wantsJSON(r):
+		writeJSON(w, http.StatusOK, receiptFor(saved))
+	case err == nil:
+		to := "/round?saved=" + string(saved.Check.ID)
+		if back := f.text("back"); back != "" {
+			to = localPath(back)
+		}
+		if next := f.text("next"); next != "" && f.text("back") == "" {
+			to += "#" + next
+		}
+		http.Redirect(w, r, to, http.StatusSeeOther)
+	case tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r):
+		return h.cardAgain(w, r, f, entry.Check, err)
+	default:
+		return err
+	}
+	return nil
+}
+
+// setZone gives the form the yard's zone when a local time was typed into it.
+func (h *Handler) setZone(r *http.Request, f *form) error {
+	if f.text("written_at") == "" {
+		return nil
+	}
+	yard, err := h.care.Yard(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	f.zone, err = time.LoadLocation(yard.Zone)
+	return err
+}
+
+// readPhoto makes a photo that came with a form ready; a form without one gives nil.
+func readPhoto(r *http.Request, f *form) (*care.NewPhoto, error) {
+	if r.MultipartForm == nil || len(r.MultipartForm.File["photo"]) == 0 || r.MultipartForm.File["photo"][0].Size == 0 {
+		return nil, nil
+	}
+	file, err := r.MultipartForm.File["photo"][0].Open()
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	ready, err := picture.Prepare(file)
+	if err != nil {
+		f.problems.Add("photo", err.Error())
+		return nil, nil
+	}
+	id := f.text("photo_id")
+	if !tracker.ValidID(id) {
+		f.problems.Add("photo", "This form has lost the id of its photo. Open the page again.")
+	}
+	return &care.NewPhoto{
+		Photo: tracker.Photo{
+			ID: tracker.PhotoID(id), Width: ready.Width, Height: ready.Height, ThumbW: ready.ThumbWidth, ThumbH: ready.ThumbHeight,
+			SHA256: ready.SHA256, Posted: ready.PostedSHA256,
+		},
+		Full: ready.Full, Thumb: ready.Thumb,
+	}, nil
+}
+
+// savePhoto keeps a photo that comes after its record.
+func (h *Handler) savePhoto(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	photo, err := readPhoto(r, f)
+	if err == nil && photo == nil && len(f.problems) == 0 {
+		f.problems.Add("photo", "There is no photo in this post. Take it again.")
+	}
+	if err == nil {
+		err = f.problems.Err()
+	}
+	if err != nil {
+		return err
+	}
+	again, err := h.care.AddPhoto(r.Context(), actorOf(r), tracker.RecordID(f.text("of")), *photo)
+	if err != nil {
+		return err
+	}
+	if !wantsJSON(r) {
+		http.Redirect(w, r, localPath(f.text("back")), http.StatusSeeOther)
+		return nil
+	}
+	state := "kept"
+	if again {
+		state = "again"
+	}
+	writeJSON(w, http.StatusOK, receipt{Record: tracker.RecordID(photo.Photo.ID), Hash: photo.Photo.Posted, State: state, At: h.care.Now()})
+	return nil
+}

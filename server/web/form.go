@@ -1,0 +1,164 @@
+package web
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"io"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"leground/tracker"
+)
+
+// form reads the fields of a post into typed values and gathers what is wrong with them.
+type form struct {
+	values   url.Values
+	problems tracker.Problems
+	zone     *time.Location // for local times that a person types
+}
+
+// mostForm and mostUpload bound what a post may send: a form, or a form with a photo.
+const (
+	mostForm   = 256 << 10
+	mostUpload = 21 << 20
+)
+
+// readForm reads the fields of an ordinary form or of one with a file.
+func readForm(r *http.Request) (*form, error) {
+	var err error
+	if strings.HasPrefix(r.Header.Get("Content-Type"), "multipart/form-data") {
+		err = r.ParseMultipartForm(mostForm)
+	} else {
+		err = r.ParseForm()
+	}
+	var tooLarge *http.MaxBytesError
+	if err != nil && !asTooLarge(err, &tooLarge) {
+		err = tracker.Refuse(tracker.Invalid, "The form did not arrive whole. Go back and send it again.")
+	}
+	return &form{values: r.PostForm, zone: time.UTC}, err
+}
+
+func (f *form) text(name string) string { return strings.TrimSpace(f.values.Get(name)) }
+
+func (f *form) ticked(name string) bool { return f.values.Get(name) != "" }
+
+// has tells whether a field of several values holds one of them.
+func (f *form) has(name, value string) bool { return slices.Contains(f.values[name], value) }
+
+// whole reads a whole number; an empty field is 0. Unknown text is a problem with the field.
+func (f *form) whole(name, what string) int {
+	text := f.text(name)
+	if text == "" {
+		return 0
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil {
+		f.problems.Add(name, what+" must be a whole number, like 42.")
+	}
+	return n
+}
+
+// date reads a day; an empty field is the zero Date.
+func (f *form) date(name, what string) tracker.Date {
+	text := f.text(name)
+	if text == "" {
+		return 0
+	}
+	day, err := tracker.ParseDate(text)
+	if err != nil {
+		f.problems.Add(name, what+" must be a date, like 2026-05-14.")
+	}
+	return day
+}
+
+// instant reads what a phone's clock said, with its offset from UTC. A clock that writes nonsense is as
+// good as none.
+func (f *form) instant(name string) time.Time {
+	t, err := time.Parse(time.RFC3339Nano, f.text(name))
+	if err != nil {
+		return time.Time{}
+	}
+	return t
+}
+
+// local reads a date and time that a person typed, in the yard's zone; empty is the zero time.
+func (f *form) local(name, what string) time.Time {
+	text := f.text(name)
+	if text == "" {
+		return time.Time{}
+	}
+	t, err := time.ParseInLocation("2006-01-02T15:04", text, f.zone)
+	if err != nil {
+		f.problems.Add(name, what+" must be a day and time, like 2026-05-14T07:40.")
+	}
+	return t
+}
+
+// parsed reads a field with a parser of package tracker; an empty field is the zero value.
+func parsed[T any](f *form, name string, parse func(string) (T, error)) T {
+	var zero T
+	text := f.text(name)
+	if text == "" {
+		return zero
+	}
+	value, err := parse(text)
+	if err != nil {
+		f.problems.Add(name, "Choose one of the answers that are offered.")
+		return zero
+	}
+	return value
+}
+
+// hash gives the SHA-256 of what was posted, without files: names in byte order, each value after its
+// name, line ends as one character. The round's script works out the same one, so that a receipt can be
+// held against what the phone has.
+func (f *form) hash() string {
+	names := make([]string, 0, len(f.values))
+	for name := range f.values {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	sum := sha256.New()
+	for _, name := range names {
+		for _, value := range f.values[name] {
+			io.WriteString(sum, name+"\x1f"+strings.ReplaceAll(value, "\r\n", "\n")+"\x1e")
+		}
+	}
+	return hex.EncodeToString(sum.Sum(nil))
+}
+
+// sent keeps a posted form's values and problems, so that it can be shown again as it was.
+type sent struct {
+	Values   url.Values
+	Problems []tracker.FieldProblem
+}
+
+// Value gives a field as it was sent, or what it starts with.
+func (s sent) Value(name, start string) string {
+	if s.Values == nil {
+		return start
+	}
+	return s.Values.Get(name)
+}
+
+// Is tells whether a tile was chosen when the form was sent, or is at the start.
+func (s sent) Is(name, value string, start bool) bool {
+	if s.Values == nil {
+		return start
+	}
+	return slices.Contains(s.Values[name], value)
+}
+
+// Problem gives what is wrong with a field, or nothing.
+func (s sent) Problem(name string) string {
+	for _, p := range s.Problems {
+		if p.Field == name {
+			return p.Problem
+		}
+	}
+	return ""
+}

@@ -1,0 +1,168 @@
+package web
+
+import (
+	"bytes"
+	"embed"
+	"fmt"
+	"html/template"
+	"io/fs"
+	"net/http"
+	"path"
+	"strings"
+	"time"
+
+	"leground/tracker"
+)
+
+//go:embed templates
+var templateFiles embed.FS
+
+// pages holds one template set for each page, named by its file.
+type pages struct{ byName map[string]*template.Template }
+
+func loadPages(a *assets) (*pages, error) {
+	shared := template.New("").Funcs(template.FuncMap{"asset": func(name string) (string, error) {
+		address, ok := a.byName[name]
+		if !ok {
+			return "", fmt.Errorf("there is no asset %q", name)
+		}
+		return address, nil
+	}}).Funcs(wordFuncs()).Option("missingkey=error")
+	shared, err := shared.ParseFS(templateFiles, "templates/layout/*.html", "templates/parts/*.html")
+	if err != nil {
+		return nil, err
+	}
+	files, err := fs.Glob(templateFiles, "templates/pages/*.html")
+	if err != nil {
+		return nil, err
+	}
+	p := &pages{map[string]*template.Template{}}
+	for _, file := range files {
+		set, err := shared.Clone()
+		if err == nil {
+			set, err = set.ParseFS(templateFiles, file)
+		}
+		if err != nil {
+			return nil, err
+		}
+		p.byName[strings.TrimSuffix(path.Base(file), ".html")] = set.Lookup("base.html")
+	}
+	return p, nil
+}
+
+// draw sends a page, drawn whole before the first byte leaves.
+func (h *Handler) draw(w http.ResponseWriter, status int, name string, page any) error {
+	set, ok := h.pages.byName[name]
+	if !ok {
+		return fmt.Errorf("there is no page %q", name)
+	}
+	var body bytes.Buffer
+	if err := set.Execute(&body, page); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, err := body.WriteTo(w)
+	if err != nil {
+		return nil // the reader has gone: there is nobody to answer
+	}
+	return nil
+}
+
+// Base is what every page needs.
+type Base struct {
+	Title    string
+	Density  string // "barn" or "table"
+	Light    string // "day", "noon", "lantern", or empty: the phone's own wish
+	Nav      string // which entry of the navigation this page is
+	Bare     bool   // no navigation: inside a round, or with nobody signed in
+	MadeUp   bool
+	YardName string
+	Person   tracker.Person
+	Role     tracker.Role
+	Mark     tracker.DecimalMark
+	Words    tracker.LegWords
+	Zone     *time.Location
+	Problems []tracker.FieldProblem // of the form that was sent
+	Message  string                 // the sentence above them
+	Notice   string                 // what has just been done
+}
+
+// base fills in what can be known from the request alone; pages of a yard add to it with inYard.
+func (h *Handler) base(r *http.Request, title string) Base {
+	b := Base{Title: title, Density: "table", Light: lightOf(r), Bare: true, Mark: tracker.Point, Words: tracker.LeftRight, Zone: time.UTC}
+	if actor := actorOf(r); actor.Person.ID != "" {
+		b.Person, b.Role, b.Bare = actor.Person, actor.Role, false
+	}
+	return b
+}
+
+// inYard adds what a page of a yard needs.
+func (b Base) inYard(yard tracker.Yard, zone *time.Location, nav string) Base {
+	b.YardName, b.MadeUp, b.Mark, b.Words, b.Zone, b.Nav = yard.Name, yard.MadeUp, yard.Mark, yard.LegWords, zone, nav
+	return b
+}
+
+// barn makes a page one for wet hands.
+func (b Base) barn() Base {
+	b.Density = "barn"
+	return b
+}
+
+// wrong adds what was wrong with the form that was sent.
+func (b Base) wrong(err error) Base {
+	refusal := refusalOf(err)
+	b.Title, b.Message, b.Problems = "Error: "+b.Title, refusal.Message, refusal.Fields
+	return b
+}
+
+// ProblemWith gives what is wrong with a field, or nothing.
+func (b Base) ProblemWith(field string) string {
+	for _, p := range b.Problems {
+		if p.Field == field {
+			return p.Problem
+		}
+	}
+	return ""
+}
+
+const lightCookie = "light"
+
+func lightOf(r *http.Request) string {
+	cookie, err := r.Cookie(lightCookie)
+	if err != nil {
+		return ""
+	}
+	for _, known := range lights {
+		if cookie.Value == known {
+			return known
+		}
+	}
+	return ""
+}
+
+var lights = []string{"day", "noon", "lantern"}
+
+// changeLight goes to the next light and remembers it on this phone.
+func (h *Handler) changeLight(w http.ResponseWriter, r *http.Request) error {
+	next := lights[0]
+	for i, known := range lights {
+		if lightOf(r) == known {
+			next = lights[(i+1)%len(lights)]
+		}
+	}
+	if lightOf(r) == "" {
+		next = lights[1]
+	}
+	http.SetCookie(w, &http.Cookie{Name: lightCookie, Value: next, Path: "/", Secure: h.settings.Secure, SameSite: http.SameSiteLaxMode, MaxAge: 400 * 24 * 3600})
+	http.Redirect(w, r, localPath(r.FormValue("back")), http.StatusSeeOther)
+	return nil
+}
+
+// localPath keeps a redirect on this site.
+func localPath(to string) string {
+	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\r\n") {
+		return "/"
+	}
+	return to
+}

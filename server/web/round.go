@@ -1,0 +1,274 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+
+	"leground/tracker"
+	"leground/tracker/care"
+)
+
+// RoundPage is the leg round: every leg line and site card of the visit, each its own form.
+type RoundPage struct {
+	Base
+	Round  tracker.Round
+	Done   int
+	Of     int
+	Horses []RoundHorse
+	Saved  *SavedLine
+	Ring   Ring
+}
+
+// Ring is whom to ring. Number is empty until the yard has one.
+type Ring struct{ Name, Number string }
+
+// SavedLine says what has just been saved, with a way back.
+type SavedLine struct {
+	Words string
+	Of    tracker.RecordID // what Undo takes back
+	Undo  tracker.RecordID // the record id of the undoing
+	Next  string
+}
+
+// RoundHorse is one horse's part of the round.
+type RoundHorse struct {
+	Horse    tracker.Horse
+	Isolated bool
+	Done, Of int
+	Cautions []tracker.Caution
+	Legs     []RoundLeg
+}
+
+// RoundLeg is one leg's line, its cards, and the forms to add a site and to start a soak.
+type RoundLeg struct {
+	Line       LegForm
+	Cards      []SiteForm
+	New        SiteAdder
+	Soak       *tracker.Event
+	SoakRecord tracker.RecordID
+}
+
+// LegForm is a leg line: a form, or what was recorded.
+type LegForm struct {
+	sent
+	Base     Base
+	Ring     Ring
+	Round    tracker.Round
+	Horse    tracker.Horse
+	Leg      care.RoundLeg
+	Anchor   string
+	Next     string
+	People   []tracker.Member
+	Undo     tracker.RecordID
+	Corrects tracker.RecordID
+	Back     string
+}
+
+// SiteForm is a site card: a form, or what was recorded.
+type SiteForm struct {
+	sent
+	Base     Base
+	Ring     Ring
+	Round    tracker.Round
+	Horse    tracker.Horse
+	Card     care.Card
+	Place    string // "3 of 7"
+	Anchor   string
+	Next     string
+	NextName string
+	Photo    tracker.PhotoID // id of a photo taken now
+	People   []tracker.Member
+	Undo     tracker.RecordID
+	Corrects tracker.RecordID
+	Back     string
+}
+
+// SiteAdder is the form for a newly found site.
+type SiteAdder struct {
+	sent
+	Base   Base
+	Horse  tracker.Horse
+	Leg    tracker.Leg
+	Record tracker.RecordID
+	Next   string
+	Back   string
+}
+
+// CardPage is one card or line alone: sent back with what was wrong, or opened to be corrected.
+type CardPage struct {
+	Base
+	Site *SiteForm
+	Line *LegForm
+	New  *SiteAdder
+}
+
+func (h *Handler) round(w http.ResponseWriter, r *http.Request) error {
+	view, err := h.care.Round(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	page := RoundPage{Base: h.base(r, "Leg round").inYard(view.Yard, view.Zone, "round").barn(), Round: view.Round, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
+	page.Bare = true
+	page.Done, page.Of = view.Recorded()
+	for _, horse := range view.Horses {
+		page.Horses = append(page.Horses, page.horse(view, horse))
+	}
+	page.link()
+	if of := r.URL.Query().Get("saved"); tracker.ValidID(of) {
+		page.Saved = &SavedLine{Words: page.savedWords(tracker.RecordID(of)), Of: tracker.RecordID(of), Undo: care.NewRecord()}
+	}
+	return h.draw(w, http.StatusOK, "round", page)
+}
+
+func (p *RoundPage) horse(view care.RoundView, in care.RoundHorse) RoundHorse {
+	out := RoundHorse{Horse: in.Horse, Isolated: in.Isolated, Cautions: in.Cautions}
+	out.Done, out.Of = in.Recorded()
+	for _, leg := range in.Legs {
+		line := LegForm{Base: p.Base, Ring: p.Ring, Round: p.Round, Horse: in.Horse, Leg: leg, Anchor: anchor(in.Horse, leg.Leg.String()), People: view.People, Undo: care.NewRecord()}
+		part := RoundLeg{Line: line, Soak: leg.Soak, SoakRecord: care.NewRecord()}
+		part.New = SiteAdder{Base: p.Base, Horse: in.Horse, Leg: leg.Leg, Record: care.NewRecord(), Next: line.Anchor}
+		for _, card := range leg.Cards {
+			part.Cards = append(part.Cards, SiteForm{
+				Base: p.Base, Ring: p.Ring, Round: p.Round, Horse: in.Horse, Card: card, Anchor: anchor(in.Horse, card.Site.Tag()),
+				Photo: tracker.PhotoID(care.NewID()), People: view.People, Undo: care.NewRecord(),
+			})
+		}
+		out.Legs = append(out.Legs, part)
+	}
+	return out
+}
+
+// anchor names a card on the page: lasting, so that a link to it still works after a save.
+func anchor(horse tracker.Horse, tag string) string {
+	return "c-" + string(horse.ID)[24:] + "-" + strings.ReplaceAll(tag, " ", "-")
+}
+
+// link gives each form the place that comes after it, in walking order, passing over what is recorded.
+func (p *RoundPage) link() {
+	next, nextName := "done", "the end of the round"
+	for i := len(p.Horses) - 1; i >= 0; i-- {
+		horse := &p.Horses[i]
+		for j := len(horse.Legs) - 1; j >= 0; j-- {
+			leg := &horse.Legs[j]
+			for k := len(leg.Cards) - 1; k >= 0; k-- {
+				card := &leg.Cards[k]
+				card.Next, card.NextName = next, nextName
+				if card.Card.Here == nil {
+					next, nextName = card.Anchor, card.Card.Site.Tag()
+				}
+			}
+			leg.Line.Next = next
+			if leg.Line.Leg.Here == nil {
+				next, nextName = leg.Line.Anchor, horse.Horse.Name+" "+leg.Line.Leg.Leg.String()
+			}
+		}
+	}
+}
+
+// savedWords names what was just saved, when it is on the page.
+func (p *RoundPage) savedWords(of tracker.RecordID) string {
+	for _, horse := range p.Horses {
+		for _, leg := range horse.Legs {
+			if here := leg.Line.Leg.Here; here != nil && here.ID == of {
+				return horse.Horse.Name + " " + leg.Line.Leg.Leg.String() + " is saved in the yard."
+			}
+			for _, card := range leg.Cards {
+				if here := card.Card.Here; here != nil && here.ID == of {
+					return horse.Horse.Name + " " + card.Card.Site.Tag() + " is saved in the yard."
+				}
+			}
+		}
+	}
+	return "Saved in the yard."
+}
+
+// undo takes back a check.
+func (h *Handler) undo(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	record, of := tracker.RecordID(f.text("record")), tracker.RecordID(f.text("of"))
+	if !tracker.ValidID(string(record)) || !tracker.ValidID(string(of)) {
+		return tracker.Refuse(tracker.Invalid, "This form has lost its record id. Open the page again.")
+	}
+	if err := h.care.Retract(r.Context(), actorOf(r), record, of); err != nil {
+		return err
+	}
+	if wantsJSON(r) {
+		writeJSON(w, http.StatusOK, receipt{Record: record, Hash: f.hash(), State: "kept", At: h.care.Now()})
+		return nil
+	}
+	http.Redirect(w, r, backOr(f, "/round"), http.StatusSeeOther)
+	return nil
+}
+
+func backOr(f *form, to string) string {
+	if back := f.text("back"); back != "" {
+		to = localPath(back)
+	}
+	if next := f.text("next"); next != "" {
+		to += "#" + next
+	}
+	return to
+}
+
+// addSite takes in a newly found site.
+func (h *Handler) addSite(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	in := care.NewSite{
+		Record: tracker.RecordID(f.text("record")), Horse: tracker.HorseID(f.text("horse")), Leg: parsed(f, "leg", tracker.ParseLeg),
+		Region: parsed(f, "region", tracker.ParseRegion), Kind: parsed(f, "kind", tracker.ParseSiteKind), Onset: f.date("onset", "The day it happened"), Hash: f.hash(),
+	}
+	in.Aspect = readAspect(f, in.Leg)
+	err = f.problems.Err()
+	if err == nil {
+		_, err = h.care.AddSite(r.Context(), actorOf(r), in)
+	}
+	switch {
+	case err == nil && wantsJSON(r):
+		writeJSON(w, http.StatusOK, receipt{Record: in.Record, Hash: in.Hash, State: "kept", At: h.care.Now()})
+	case err == nil:
+		http.Redirect(w, r, backOr(f, "/round"), http.StatusSeeOther)
+	case tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r):
+		return h.siteAgain(w, r, f, in, err)
+	default:
+		return err
+	}
+	return nil
+}
+
+// readAspect reads a face; "back" means palmar on a fore leg and plantar on a hind leg.
+func readAspect(f *form, leg tracker.Leg) tracker.Aspect {
+	if f.text("aspect") == "back" {
+		return leg.Back()
+	}
+	return parsed(f, "aspect", tracker.ParseAspect)
+}
+
+// addEvent notes something that happened between looks, such as a soak that was started.
+func (h *Handler) addEvent(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	event := tracker.Event{
+		ID: tracker.RecordID(f.text("record")), Kind: tracker.EventKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
+		Leg: parsed(f, "leg", tracker.ParseLeg), Site: tracker.SiteID(f.text("site")), Day: f.date("day", "The day"), At: f.instant("at"), Note: f.text("note"), Hash: f.hash(),
+	}
+	if err := f.problems.Err(); err != nil {
+		return err
+	}
+	if err := h.care.AddEvent(r.Context(), actorOf(r), event); err != nil {
+		return err
+	}
+	if wantsJSON(r) {
+		writeJSON(w, http.StatusOK, receipt{Record: event.ID, Hash: event.Hash, State: "kept", At: h.care.Now()})
+		return nil
+	}
+	http.Redirect(w, r, backOr(f, "/round"), http.StatusSeeOther)
+	return nil
+}

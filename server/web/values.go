@@ -1,0 +1,59 @@
+package web
+
+import (
+	"net/url"
+	"strconv"
+
+	"leground/tracker"
+)
+
+// valuesOf gives the form fields that would record a check as it stands, so that a correction starts
+// from what was said.
+func valuesOf(c tracker.Check) url.Values {
+	v := url.Values{}
+	set := func(name, value string) {
+		if value != "" {
+			v.Add(name, value)
+		}
+	}
+	tick := func(name string, on bool) {
+		if on {
+			v.Set(name, "1")
+		}
+	}
+	number := func(name string, n int) {
+		if n != 0 {
+			v.Set(name, strconv.Itoa(n))
+		}
+	}
+	set("note", c.Note)
+	set("looker", string(c.Looker))
+	if c.Size.Answer.HasLengths() {
+		number("length", c.Size.LengthMM)
+		number("width", c.Size.WidthMM)
+		number("depth", c.Size.DepthMM)
+	} else {
+		set("size", c.Size.Answer.String())
+	}
+	set("bed", c.Bed.String())
+	tick("scab", c.Scab)
+	tick("bandage", c.Bandage)
+	tick("hair", c.Hair)
+	tick("clipped", c.Clipped)
+	tick("sedated", c.Sedated)
+	tick("skin_seen", c.SkinSeen)
+	for sign, level := range c.Signs {
+		v.Set(string(sign), strconv.Itoa(level))
+	}
+	tick("not_judged", c.Subject == tracker.OfSite && len(c.Signs) == 0)
+	for _, d := range c.Dangers {
+		v.Add("danger", string(d))
+	}
+	for _, f := range c.Flags {
+		v.Add("flag", string(f))
+	}
+	for _, act := range c.Care {
+		v.Add("care", string(act))
+	}
+	return v
+}
