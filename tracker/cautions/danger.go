@@ -19,7 +19,7 @@ const (
 type danger struct {
 	sign  tracker.Danger
 	level tracker.Level
-	act   string // appears beside the box when it is ticked
+	act   string // what to do meanwhile, or what would make it more urgent
 	seen  string // in the caution; %s is the leg
 	why   string
 	src   string
@@ -31,37 +31,37 @@ func dangers() []danger {
 	const now, today = tracker.RingNow, tracker.RingToday
 	return []danger{
 		{tracker.NotBearing, now,
-			"Ring the vet now. Do not make the horse walk.",
+			"Do not make the horse walk.",
 			"will not put weight on the %s",
 			"Published advice treats this as an emergency.", srcLame, Published, true},
 		{tracker.Bleeding, now,
-			"Ring the vet now. Keep pressing with a clean pad until they answer.",
+			"Keep pressing with a clean pad until they answer.",
 			"still bleeding after 10 minutes' pressure",
 			"Published advice: ring at once when 10 minutes' pressure does not stop bleeding.", srcBleed, Published, false},
 		{tracker.DeepOrObject, now,
-			"Ring the vet now. Leave what is sticking in where it is.",
+			"Leave what is sticking in where it is.",
 			"bone, a gaping edge, a puncture or something sticking in",
 			"Published advice: ring for bone, gaping edges, punctures and anything sticking in.",
 			srcBleed + "; EQUUS, June 2016; " + srcLacerate, Published, false},
 		{tracker.StickyFluid, now,
-			"Ring the vet now, even when the hole is tiny.",
+			"Do so even when the hole is tiny.",
 			"sticky clear or yellow fluid",
 			"Published advice: such fluid near a joint or tendon sheath means ring, even from a tiny wound.",
 			srcWound + "; " + srcLacerate, Published, false},
 		{tracker.HotSwelling, now,
-			"Ring the vet now. Take the temperature while you wait.",
+			"Take the temperature while you wait.",
 			"hot, painful swelling that is spreading on the %s",
 			"Published advice: contact the vet at once for a leg that swells fast, hot and sore.", srcCellulit, Published, true},
 		{tracker.LameAtWalk, now,
-			"Ring the vet now. Do not make the horse walk.",
+			"Do not make the horse walk.",
 			"newly lame at the walk on the %s",
 			"Published advice treats sudden lameness that shows at the walk as an emergency.", srcLame, Published, true},
 		{tracker.SmellHeat, today,
-			"Ring the vet today. If the horse is feverish or newly lame, ring now.",
+			"If the horse is feverish or newly lame, ring now.",
 			"bad smell with heat",
 			"Published advice: ring for foul discharge with heat or swelling.", srcWound, Published, false},
 		{tracker.Maggots, today,
-			"Ring the vet today. If there is fever or a bad smell, ring now.",
+			"If there is fever or a bad smell, ring now.",
 			"maggots",
 			"Same-day call from memory; not read in a source. Do not just spray them.", "", FromMemory, false},
 	}
@@ -73,7 +73,7 @@ func dangers() []danger {
 func DangerWords(sign tracker.Danger) (level tracker.Level, act string) {
 	for _, d := range dangers() {
 		if d.sign == sign {
-			return d.level, d.act
+			return d.level, tracker.LevelName(d.level) + ". " + d.act
 		}
 	}
 	return 0, ""
