@@ -487,3 +487,12 @@ func TestSummary(t *testing.T) {
 		}
 	}
 }
+
+func TestSay(t *testing.T) {
+	p := Panel{Unit: "cm²", Decimal: tracker.Comma}
+	for value, want := range map[float64]string{0: "0", 0.03: "less than 0,1", 0.05: "0,1", 8: "8", 8.24: "8,2", 9.94: "9,9", 9.96: "10", 18.8: "19", 1256: "1\u202f256"} {
+		if got := p.Say(value); got != want+"\u00a0cm²" {
+			t.Errorf("%v reads %q", value, got)
+		}
+	}
+}

@@ -206,6 +206,7 @@ func (p Panel) days(list []tracker.Date) []tracker.Date {
 }
 
 // Say writes a value of the panel for people, with its unit: to a tenth below 10, whole from there on.
+// A small open wound is never written as 0.
 func (p Panel) Say(value float64) string {
 	if p.Unit == "" {
 		return p.bare(value)
@@ -214,6 +215,9 @@ func (p Panel) Say(value float64) string {
 }
 
 func (p Panel) bare(value float64) string {
+	if value > 0 && value < 0.05 {
+		return "less than " + tracker.FormatFloat(0.1, 1, p.Decimal)
+	}
 	places := 1
 	if math.Abs(value) >= 9.95 {
 		places = 0
