@@ -15,6 +15,9 @@
 // of each [Fired] whether it becomes a new tracker.Caution; [Escalate] what happens to one that waits
 // for a visit; [Slabs] what the Board shows.
 //
+// A new rule is one entry in the list of its subject (danger, vital, leg, site, horse) and at least one row
+// in testdata/vectors/cautions/urgency.txt on each side of its limit: a rule that no row fires fails a test.
+//
 // Where a threshold or a rule comes from is written beside it with a [Grade]. Published sources were
 // read as excerpts, not as whole papers, and most are advice to owners.
 //

@@ -201,7 +201,13 @@ func (s *scene) onSite(w []string) {
 	case "flag":
 		f.Check.Flags = append(f.Check.Flags, tracker.Flag(w[3]))
 	case "bed":
-		f.Check.Bed = tracker.BedAbove
+		if w[3] == "above" {
+			f.Check.Bed = tracker.BedAbove
+		} else {
+			f.Check.Size.BedMM = s.int(w[3])
+		}
+	case "closed":
+		f.Site.ClosedOn = tracker.DateOf(morning) - 1
 	case "label":
 		f.Judged = tracker.Judgement{Label: strings.Join(w[3:], " "), Day: tracker.DateOf(morning)}
 	case "days":

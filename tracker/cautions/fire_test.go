@@ -77,7 +77,8 @@ var labelRules = []string{"widening", "several-worse", "patch-worse", "patch-7",
 // randomFacts draws facts from the parts of all vector rows, so that every rule is met often.
 func randomFacts(t *testing.T, rt *rapid.T, parts []string) Facts {
 	picked := rapid.SliceOfN(rapid.SampledFrom(parts), 1, 12).Draw(rt, "facts")
-	sites := []string{"wound LH 1 upper-cannon dorsal; patch LH 2 heel-bulb plantar; wound RH 1 fetlock lateral; wound RF 1 upper-cannon dorsal"}
+	sites := []string{"wound LH 1 upper-cannon dorsal; patch LH 2 heel-bulb plantar; wound RH 1 fetlock lateral; wound RF 1 upper-cannon dorsal; " +
+		"RF 1 label widening; RH 1 label widening"}
 	facts := parseFacts(t, strings.Join(append(sites, picked...), "; "))
 	for i := range facts.Sites {
 		facts.Sites[i].Site.OpenedAt = morning.Add(-time.Duration(i) * time.Hour)
@@ -250,5 +251,16 @@ func TestNumberWithoutMark(t *testing.T) {
 	facts.Mark = tracker.Comma
 	if f := Fire(facts, nil, morning); !strings.Contains(f[0].Seen, "39,5\u00a0°C") {
 		t.Errorf("%+v", f)
+	}
+}
+
+// TestOneCautionOfManyTicks: the same danger on the leg line and on two cards is one caution about the
+// leg, and it belongs to the newest look.
+func TestOneCautionOfManyTicks(t *testing.T) {
+	facts := parseFacts(t, "wound LH 1 upper-cannon dorsal; wound LH 2 upper-cannon medial; LH tick not-bearing; LH 1 tick not-bearing; LH 2 tick not-bearing")
+	facts.Sites[1].Check.At = morning.Add(time.Minute)
+	fired := Fire(facts, nil, morning.Add(time.Hour))
+	if len(fired) != 1 || fired[0].Site != "" || fired[0].Check != facts.Sites[1].Check.ID {
+		t.Errorf("%+v", fired)
 	}
 }

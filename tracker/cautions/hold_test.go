@@ -114,7 +114,7 @@ func TestEscalate(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	raised := time.Date(2026, 5, 14, 23, 30, 0, 0, zone)
+	raised := time.Date(2026, 5, 14, 0, 30, 0, 0, zone) // still 13 May in UTC
 	for _, row := range []struct {
 		day   int // of May
 		visit int // of May; 0: none

@@ -31,7 +31,7 @@ func siteRules() []entry {
 		{Rule{ID: "several-worse", Level: today, Title: "Several sites get worse together", Grade: OwnChoice, Again: nextDay,
 			Why: "Our own choice: several sites together are a stronger sign than one.", Next: ringSigns,
 			Thresholds: []Threshold{fixed("sites", "sites that get worse", 2, "sites")}}, severalWorse},
-		{Rule{ID: "joined", Level: today, Title: "Two sites have joined", Grade: OwnChoice, Again: nextDay,
+		{Rule{ID: "joined", Level: today, Title: "Two sites have joined", Grade: OwnChoice, Again: nextWeek,
 			Why: "Our own choice: sites that join have grown.", Next: ringSigns}, joined},
 		{Rule{ID: "patch-worse", Level: today, Title: "A patch that gets worse", Source: srcCall, Grade: Published, Again: nextDay,
 			Why: "Published advice on sore pasterns: call when it worsens despite care.", Next: ringSigns}, patchWorse},
@@ -182,21 +182,25 @@ func (v view) area(cm2 float64) string {
 // severalWorse is about the whole horse and names every site that gets worse.
 func severalWorse(v view, r Rule) []Fired {
 	is := labelled("widening", "worse")
-	var names []string
-	var newest tracker.Check
-	for _, s := range v.Sites {
-		if s.Site.Open() && is(s) {
-			names = append(names, s.Site.Tag())
-			if s.Check.At.After(newest.At) {
-				newest = s.Check
-			}
-		}
-	}
-	if len(names) < int(r.number("sites")) {
+	sites := slices.DeleteFunc(slices.Clone(v.Sites), func(s SiteFacts) bool { return !s.Site.Open() || !is(s) })
+	if len(sites) < int(r.number("sites")) {
 		return nil
 	}
-	seen := fmt.Sprintf("%s get worse together: %s.", capital(count(len(names), "site")), listed(names))
-	return []Fired{Fired{Seen: seen, Numbers: map[string]string{"sites": fmt.Sprint(len(names))}}.from(newest)}
+	var newest tracker.Check
+	tags := map[tracker.Leg][]string{}
+	for _, s := range sites {
+		tags[s.Site.Leg] = append(tags[s.Site.Leg], s.Site.Tag())
+		if s.Check.At.After(newest.At) {
+			newest = s.Check
+		}
+	}
+	seen := fmt.Sprintf("%d sites get worse together.", len(sites))
+	for _, leg := range tracker.Legs() {
+		if len(tags[leg]) > 0 {
+			seen += fmt.Sprintf(" %s: %s.", capital(tracker.LegName(leg, v.LegWords)), listed(tags[leg]))
+		}
+	}
+	return []Fired{Fired{Seen: seen, Numbers: map[string]string{"sites": fmt.Sprint(len(sites))}}.from(newest)}
 }
 
 // joined looks at sites that have joined another too, which are no longer open.

@@ -89,7 +89,9 @@ func temperatureNow(v view, r Rule) []Fired {
 	case ok && tenths > above:
 		return v.reading(c, "Temperature", v.amount(tenths, "°C"), v.amount(above, "°C"))
 	case ok && tenths < below:
-		return v.reading(c, "Temperature", v.amount(tenths, "°C"), v.amount(below, "°C"))
+		all := v.reading(c, "Temperature", v.amount(tenths, "°C"), v.amount(below, "°C"))
+		all[0].Seen += " It is below the limit."
+		return all
 	}
 	return nil
 }
@@ -151,7 +153,7 @@ func pulseToday(v view, r Rule) []Fired {
 		seen += fmt.Sprintf(" It was %s first, on %s.", beats(first.Vitals.PulsePerMinute), v.when(first.At))
 		numbers["first pulse"] = beats(first.Vitals.PulsePerMinute)
 	case v.now.Sub(first.At) >= time.Duration(r.number("second"))*time.Minute:
-		seen += fmt.Sprintf(" Nobody took it again in time, within %d minutes.", int(r.number("second")))
+		seen += fmt.Sprintf(" No later reading within %d minutes shows that it came down.", int(r.number("second")))
 	default:
 		return nil
 	}
