@@ -1,0 +1,141 @@
+package store
+
+import (
+	"strconv"
+	"strings"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/care"
+)
+
+const checkColumns = `c.record_id, c.root_id, c.version, c.subject, c.outcome, c.horse_id, c.leg, c.site_id, c.seen_at, c.day,
+	c.device_at, c.server_at, c.written_at, c.clock_off, c.round_day, c.slot, c.person_id, c.looker_id,
+	c.size_answer, c.length_mm, c.width_mm, c.depth_mm, c.bed, c.bed_mm, c.method,
+	c.scab, c.bandage, c.hair, c.clipped, c.sedated, c.skin_seen, c.signs, c.dangers, c.flags, c.care, c.vitals,
+	c.skip_reason, c.note, c.content_hash`
+
+// vitalsJSON is the stored form of tracker.Vitals.
+type vitalsJSON struct {
+	TemperatureTenthsC int    `json:"temperature_tenths_c,omitempty"`
+	PulsePerMinute     int    `json:"pulse_per_minute,omitempty"`
+	BreathsPerMinute   int    `json:"breaths_per_minute,omitempty"`
+	RefillTenthsSecond int    `json:"refill_tenths_s,omitempty"`
+	Gums               string `json:"gums,omitempty"`
+	NoGutSounds        bool   `json:"no_gut_sounds,omitempty"`
+	LabouredBreathing  bool   `json:"laboured_breathing,omitempty"`
+	RestedMinutes      int    `json:"rested_minutes,omitempty"`
+}
+
+func scanCheck(r row) (c tracker.Check, err error) {
+	var vitals vitalsJSON
+	var clockOff int64
+	err = r.Scan(&c.ID, &c.Root, &c.Version, asCode(&c.Subject, tracker.ParseSubject), asCode(&c.Outcome, tracker.ParseOutcome),
+		&c.Horse, asCode(&c.Leg, tracker.ParseLeg), asWord(&c.Site), asInstant(&c.At), asDay(&c.Day),
+		asInstant(&c.DeviceAt), asInstant(&c.ServerAt), asInstant(&c.WrittenAt), &clockOff, asDay(&c.RoundDay), &c.Slot, &c.By, &c.Looker,
+		asCode(&c.Size.Answer, tracker.ParseSizeAnswer), &c.Size.LengthMM, &c.Size.WidthMM, &c.Size.DepthMM,
+		asCode(&c.Bed, tracker.ParseBed), &c.Size.BedMM, asCode(&c.Size.Method, tracker.ParseMethod),
+		&c.Scab, &c.Bandage, &c.Hair, &c.Clipped, &c.Sedated, &c.SkinSeen,
+		asJSON(&c.Signs), asJSON(&c.Dangers), asJSON(&c.Flags), asJSON(&c.Care), asJSON(&vitals),
+		&c.Skip, &c.Note, &c.Hash)
+	c.ClockOff = time.Duration(clockOff) * time.Millisecond
+	c.Vitals = tracker.Vitals(vitals)
+	return c, err
+}
+
+// AddCheck adds a version. It is the only way in which checks change.
+func (t *tx) AddCheck(c tracker.Check) error {
+	return t.insert("leg_check", `yard_id, `+strings.ReplaceAll(checkColumns, "c.", ""), t.yard,
+		string(c.ID), string(c.Root), c.Version, code("subject", c.Subject), code("outcome", c.Outcome),
+		string(c.Horse), codeOrNone("leg", c.Leg), orNull(c.Site), ms(c.At), code("day", c.Day),
+		ms(c.DeviceAt), ms(c.ServerAt), ms(c.WrittenAt), c.ClockOff.Milliseconds(), c.RoundDay.String(), c.Slot, string(c.By), string(c.Looker),
+		codeOrNone("answer about the size", c.Size.Answer), c.Size.LengthMM, c.Size.WidthMM, c.Size.DepthMM,
+		codeOrNone("bed level", c.Bed), c.Size.BedMM, codeOrNone("method", c.Size.Method),
+		c.Scab, c.Bandage, c.Hair, c.Clipped, c.Sedated, c.SkinSeen,
+		mapJSON(c.Signs), listJSON(c.Dangers), listJSON(c.Flags), listJSON(c.Care), asJSONText(vitalsJSON(c.Vitals)),
+		c.Skip, c.Note, c.Hash)
+}
+
+// current keeps, of a table of checks, the newest version of each that was not taken back.
+func current(table string) string {
+	return strings.ReplaceAll(` AND c.outcome <> 'retracted' AND NOT EXISTS
+		(SELECT 1 FROM leg_check n WHERE n.yard_id = c.yard_id AND n.root_id = c.root_id AND n.version > c.version)`, "c.", table+".")
+}
+
+// Checks lists checks as the query says.
+func (t *tx) Checks(q care.CheckQuery) ([]tracker.Check, error) {
+	text, args := `SELECT `+checkColumns+` FROM leg_check c WHERE c.yard_id = $1`, []any{t.yard}
+	narrow := func(condition string, arg any) {
+		args = append(args, arg)
+		text += " AND " + condition + " $" + strconv.Itoa(len(args))
+	}
+	if q.Horse != "" {
+		narrow("c.horse_id =", string(q.Horse))
+	}
+	if q.Site != "" {
+		narrow("c.site_id =", string(q.Site))
+	}
+	if q.From != 0 {
+		narrow("c.day >=", q.From.String())
+	}
+	if q.To != 0 {
+		narrow("c.day <=", q.To.String())
+	}
+	if q.RoundDay != 0 {
+		narrow("c.round_day =", q.RoundDay.String())
+		narrow("c.slot =", q.Slot)
+	}
+	if !q.Before.IsZero() {
+		narrow("c.seen_at <", ms(q.Before))
+		// No zone is more than a day ahead of UTC: this lets the index skip all later days.
+		narrow("c.day <=", (tracker.DateOf(q.Before.UTC()) + 1).String())
+	}
+	if !q.All {
+		text += current("c")
+	}
+	if q.Limit > 0 {
+		text += " ORDER BY c.day DESC, c.seen_at DESC, c.root_id DESC, c.version DESC LIMIT $" + strconv.Itoa(len(args)+1)
+		args = append(args, q.Limit)
+	} else {
+		text += " ORDER BY c.day, c.seen_at, c.root_id, c.version"
+	}
+	return list(t, scanCheck, text, args...)
+}
+
+// CheckByRecord finds one version by its own id, current or not.
+func (t *tx) CheckByRecord(id tracker.RecordID) (tracker.Check, error) {
+	return one(t, "check", scanCheck, `SELECT `+checkColumns+` FROM leg_check c WHERE c.yard_id = $1 AND c.record_id = $2`, t.yard, string(id))
+}
+
+// Versions lists every version of a check by its root, oldest first.
+func (t *tx) Versions(root tracker.RecordID) ([]tracker.Check, error) {
+	return list(t, scanCheck, `SELECT `+checkColumns+` FROM leg_check c WHERE c.yard_id = $1 AND c.root_id = $2 ORDER BY c.version`,
+		t.yard, string(root))
+}
+
+// FirstSizes gives, for each site of a horse or of every horse, the oldest current check with a length and a width.
+func (t *tx) FirstSizes(horse tracker.HorseID) (map[tracker.SiteID]tracker.Check, error) {
+	return t.endOfEachSite(horse, "k.size_answer IN ('measured', 'same')", "k.day, k.seen_at, k.record_id", "")
+}
+
+// LastSizes gives, for each site, the newest current check with a length and a width.
+func (t *tx) LastSizes(horse tracker.HorseID) (map[tracker.SiteID]tracker.Check, error) {
+	return t.endOfEachSite(horse, "k.size_answer IN ('measured', 'same')", "k.day DESC, k.seen_at DESC, k.record_id DESC", "")
+}
+
+// LastLooks gives, for each open site, the newest current check that looked at it.
+func (t *tx) LastLooks(horse tracker.HorseID) (map[tracker.SiteID]tracker.Check, error) {
+	return t.endOfEachSite(horse, "k.outcome = 'looked'", "k.day DESC, k.seen_at DESC, k.record_id DESC",
+		" AND s.closed_on = '' AND s.joined_site = ''")
+}
+
+// endOfEachSite finds each site's first current check of a kind in an order, by one seek in an index a
+// site, however long its history is.
+func (t *tx) endOfEachSite(horse tracker.HorseID, kind, order, sites string) (map[tracker.SiteID]tracker.Check, error) {
+	narrow, args := ofHorse("s.horse_id", horse, []any{t.yard})
+	return bySite(t, scanCheck, func(c tracker.Check) tracker.SiteID { return c.Site },
+		`SELECT `+checkColumns+` FROM site s JOIN leg_check c ON c.yard_id = s.yard_id AND c.record_id =
+			(SELECT k.record_id FROM leg_check k WHERE k.yard_id = s.yard_id AND k.site_id = s.site_id AND `+kind+current("k")+`
+			ORDER BY `+order+` LIMIT 1)
+		WHERE s.yard_id = $1`+sites+narrow, args...)
+}

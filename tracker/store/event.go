@@ -1,0 +1,53 @@
+package store
+
+import (
+	"fmt"
+
+	"leground/tracker"
+)
+
+const eventColumns = `record_id, kind, horse_id, leg, site_id, day, at, person_id, note, content_hash`
+
+func scanEvent(r row) (e tracker.Event, err error) {
+	return e, r.Scan(&e.ID, asCode(&e.Kind, parseEventKind), &e.Horse, asCode(&e.Leg, tracker.ParseLeg), asWord(&e.Site),
+		asDay(&e.Day), asInstant(&e.At), &e.By, &e.Note, &e.Hash)
+}
+
+func parseEventKind(text string) (tracker.EventKind, error) {
+	if kind := tracker.EventKind(text); kind.Known() {
+		return kind, nil
+	}
+	return "", fmt.Errorf("%q is not a known kind of event", text)
+}
+
+// Events lists events from a day on, oldest first, of one horse or of every horse.
+func (t *tx) Events(horse tracker.HorseID, from tracker.Date) ([]tracker.Event, error) {
+	narrow, args := ofHorse("horse_id", horse, []any{t.yard, from.String()})
+	return list(t, scanEvent, `SELECT `+eventColumns+` FROM event WHERE yard_id = $1 AND day >= $2`+narrow+`
+		ORDER BY day, at, record_id`, args...)
+}
+
+// EventByRecord finds the event that a form made.
+func (t *tx) EventByRecord(id tracker.RecordID) (tracker.Event, error) {
+	return one(t, "event", scanEvent, `SELECT `+eventColumns+` FROM event WHERE yard_id = $1 AND record_id = $2`, t.yard, string(id))
+}
+
+// AddEvent adds an event.
+func (t *tx) AddEvent(e tracker.Event) error {
+	if _, err := parseEventKind(string(e.Kind)); err != nil {
+		return err
+	}
+	return t.insert("event", `yard_id, `+eventColumns, t.yard, string(e.ID), string(e.Kind), string(e.Horse), codeOrNone("leg", e.Leg),
+		orNull(e.Site), code("day", e.Day), ms(e.At), string(e.By), e.Note, e.Hash)
+}
+
+// LastReset gives the day of the newest resetting event on a site, its whole leg or its whole horse up
+// to a day; zero when there is none.
+func (t *tx) LastReset(site tracker.Site, upTo tracker.Date) (day tracker.Date, err error) {
+	_, err = list(t, func(r row) (none struct{}, err error) { return none, r.Scan(asDay(&day)) }, `SELECT day FROM event
+		WHERE yard_id = $1 AND horse_id = $2 AND day <= $3
+		AND kind IN ('debridement', 'clipping', 'crusts-removed', 'new-injury', 'method-change', 'reopened')
+		AND (site_id = $4 OR site_id IS NULL AND leg IN ('', $5))
+		ORDER BY day DESC LIMIT 1`, t.yard, string(site.Horse), upTo.String(), string(site.ID), code("leg", site.Leg))
+	return day, err
+}
