@@ -9,7 +9,6 @@ import (
 
 const (
 	srcTetanus = "Equine Health Update 21(1), tetanus article"
-	srcSun     = "Equine Clinical Medicine, Surgery and Reproduction, 2nd edition, p. 1289"
 	srcThin    = "MSD Veterinary Manual, Body condition score 1: emaciated; UC Davis refeeding schedule, as a rescue carries it"
 	srcRefeed  = "Stull, Refeeding instructions, as a rescue carries them"
 )
@@ -22,7 +21,7 @@ func horseRules() []entry {
 		{Rule{ID: "tetanus", Level: today, Title: "A wound, and tetanus cover old or unknown", Source: srcTetanus, Grade: Published, Again: nextWeek,
 			Why: "Published advice: ask at once when the last tetanus dose is older than 6 months.", Next: "Ask the vet whether the horse needs tetanus cover now.",
 			Thresholds: []Threshold{fixed("months", "months since the last dose", 6, "months")}}, tetanus},
-		{Rule{ID: "white-skin", Level: today, Title: "White skin sore on legs and nose", Source: srcSun, Grade: Published, Again: nextWeek,
+		{Rule{ID: "white-skin", Level: today, Title: "White skin sore on legs and nose", Source: srcEquine, Grade: Published, Again: nextWeek,
 			Why: "A veterinary textbook: white skin sore in several places may mean plants or liver.", Next: "Keep the horse out of the sun until the vet has spoken to you."}, whiteSkin},
 		{Rule{ID: "thin", Level: today, Title: "Very thin, or thin and its feeding unknown", Source: srcThin, Grade: Published, Again: nextMonth,
 			Why: "Published advice: feeding up a starved horse is dangerous and needs the vet first.", Next: "Ring before the first big feed. If the horse is weak or wobbly, ring now.",

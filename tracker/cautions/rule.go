@@ -70,7 +70,7 @@ func (r Rule) number(name string) float64 {
 
 // How soon a rule may show again for the same subject once somebody acted on it. What lasts by nature
 // would be shown every day: people stop reading warnings that repeat (clinicians' acceptance of reminders
-// fell with every repeat: Ancker et al., BMC Med Inform Decis Mak 2017, from memory).
+// fell with every repeat: Ancker et al., BMC Med Inform Decis Mak 2017;17:36).
 const (
 	nextDay   = 24 * time.Hour
 	nextWeek  = 7 * 24 * time.Hour
