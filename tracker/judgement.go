@@ -12,20 +12,22 @@ type Judgement struct {
 	MadeAt time.Time
 
 	// Of a wound: the rate in mm a day, positive when closing, with its interval. Known only with HasRate.
-	HasRate    bool
-	Rate       float64
-	Low        float64 // the exact-rank interval
-	High       float64
-	LabelLow   float64 // the wider interval that the label rests on
-	LabelHigh  float64
-	Smallest   float64 // the smallest rate these measurements could show
-	DaysUsed   int
-	SpanDays   int
-	Remeasure  bool    // possible widening: measure again today; neither a label nor a caution
-	AreaCM2    float64 // last measured day; 0 with ClosedOver
-	FirstCM2   float64 // first measured day since the latest reset; 0: none
-	FirstDay   Date
-	GiveOrTake float64 // of AreaCM2, cm2
+	HasRate     bool
+	Rate        float64
+	Low         float64 // the exact-rank interval
+	High        float64
+	LabelLow    float64 // the wider interval that the label rests on
+	LabelHigh   float64
+	Smallest    float64 // the smallest rate these measurements could show
+	DaysUsed    int
+	SpanDays    int
+	Remeasure   bool    // possible widening: measure again today; neither a label nor a caution
+	AreaCM2     float64 // last measured day; 0 with ClosedOver
+	FirstCM2    float64 // first measured day since the latest reset; 0: none
+	FirstDay    Date
+	GiveOrTake  float64 // of AreaCM2, cm2
+	SlowDays    int     // days that the label has been slow, without a break
+	OverdueTurn bool    // a fresh wound that should have turned by now
 
 	// Of a patch: the active and chronic scores of the last look and how many signs were judged.
 	Active        int

@@ -106,3 +106,6 @@ const (
 
 // CareActs lists what can be ticked, in the order of hands.
 func CareActs() []CareAct { return []CareAct{Washed, Dried, Applied, Bandaged, AirHour} }
+
+// Flags lists what can be ticked that is no danger by itself.
+func Flags() []Flag { return []Flag{Smell, Itch, FillsAtRest, BandageRub, FrogGrowth, WhiteSkin} }

@@ -28,7 +28,7 @@ func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, che
 			}
 			for _, card := range leg.Cards {
 				if check.Subject == tracker.OfSite && card.Card.Site.ID == check.Site {
-					card.sent, card.Card.Record, card.Card.Here, card.Card.AskSize, card.Card.AskChronic = state, check.ID, nil, true, card.Card.AskChronic
+					card.sent, card.Card.Record, card.Card.Here, card.Card.AskSize = state, check.ID, nil, true
 					card.Corrects, card.Back, card.Next = tracker.RecordID(f.text("corrects")), f.text("back"), f.text("next")
 					page.Site = &card
 				}
@@ -82,10 +82,7 @@ func (h *Handler) check(w http.ResponseWriter, r *http.Request) error {
 	if last.Outcome == tracker.Retracted {
 		return h.draw(w, http.StatusOK, "check", page)
 	}
-	people := make([]tracker.Member, 0, len(view.People))
-	for id, name := range view.People {
-		people = append(people, tracker.Member{Person: tracker.Person{ID: id, Name: name}})
-	}
+	people := sortedNames(view.People)
 	ring := Ring{view.Yard.RingName, view.Yard.RingNumber}
 	round := tracker.Round{Day: last.RoundDay, Slot: last.Slot}
 	state := sent{Values: valuesOf(last)}

@@ -14,12 +14,7 @@ import (
 )
 
 // FailPage says what is wrong and what to do next.
-type FailPage struct {
-	Base
-	Status  int
-	Message string
-	Fields  []tracker.FieldProblem
-}
+type FailPage struct{ Base }
 
 // asTooLarge tells whether a post was larger than it may be.
 func asTooLarge(err error, target **http.MaxBytesError) bool { return errors.As(err, target) }
@@ -80,7 +75,8 @@ func (h *Handler) fail(w http.ResponseWriter, r *http.Request, err error) {
 		}
 		refusal = tracker.Refuse(tracker.Forbidden, "You are not signed in any more, so this was not kept. Sign in, go back and send it again.")
 	}
-	page := FailPage{Base: h.base(r, titleOf(status)), Status: status, Message: refusal.Message, Fields: refusal.Fields}
+	page := FailPage{h.base(r, titleOf(status))}
+	page.Message, page.Problems = refusal.Message, refusal.Fields
 	if err := h.draw(w, status, "fail", page); err != nil {
 		http.Error(w, refusal.Message, status)
 	}

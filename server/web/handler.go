@@ -52,7 +52,7 @@ type answer func(w http.ResponseWriter, r *http.Request) error
 // refusal of posts from other sites.
 func (h *Handler) Router() http.Handler {
 	r := chi.NewRouter()
-	r.Use(middleware.RequestID, h.clientIP(), h.logged, headers)
+	r.Use(middleware.RequestID, h.clientIP(), h.logged, headers, middleware.Compress(5, "text/html", "application/json"))
 	cross := http.NewCrossOriginProtection()
 	cross.SetDenyHandler(h.plain(func(w http.ResponseWriter, r *http.Request) error {
 		return tracker.Refuse(tracker.Forbidden, "This was sent from another site, so nothing was done. Open the page here and try again.")
@@ -69,16 +69,16 @@ func (h *Handler) Router() http.Handler {
 var errNoPage = tracker.Refuse(tracker.NotFound, "There is no such page. Go back to the Board.")
 
 // plain wraps an answer that needs nobody signed in.
-func (h *Handler) plain(do answer) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+func (h *Handler) plain(do answer) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
 		if err := do(w, r); err != nil {
 			h.fail(w, r, err)
 		}
-	})
+	}
 }
 
 // guarded wraps a route: who may ask, and how much they may send.
-func (h *Handler) guarded(route route) http.Handler {
+func (h *Handler) guarded(route route) http.HandlerFunc {
 	return h.plain(func(w http.ResponseWriter, r *http.Request) error {
 		r.Body = http.MaxBytesReader(w, r.Body, route.most())
 		if route.access == anybody {

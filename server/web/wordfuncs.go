@@ -36,8 +36,8 @@ func wordFuncs() template.FuncMap {
 		"notADiagnosis": func() string { return cautions.NotADiagnosis },
 		"squareTodo":    func() (template.HTML, error) { return draw.Square(draw.ToDo) },
 		"squareSent":    func() (template.HTML, error) { return draw.Square(draw.Sent) },
-		"squareSkipped": func() (template.HTML, error) { return draw.Square(draw.NotLooked) },
-		"squareLook":    func() (template.HTML, error) { return draw.Square(draw.NeedsLook) },
+		"squareSkipped": func() (template.HTML, error) { return draw.Square(draw.NotLookedAt) },
+		"squareLook":    func() (template.HTML, error) { return draw.Square(draw.NeedsALook) },
 		"tel":           telephone,
 	}
 }

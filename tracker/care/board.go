@@ -23,6 +23,7 @@ type BoardView struct {
 	Conflicts []Conflict
 	Failed    []Reminder // given up since yesterday
 	People    []tracker.Member
+	LookedAt  time.Time // when reminders were last looked at
 }
 
 // BoardHorse is one horse's four posts.
@@ -115,6 +116,9 @@ func (view *BoardView) readRest(tx Tx, now time.Time) error {
 		if r.State == rounds.GivenUp.String() {
 			view.Failed = append(view.Failed, r)
 		}
+	}
+	if view.LookedAt, err = tx.LookedAt(); err != nil {
+		return err
 	}
 	view.People, err = tx.Members()
 	return err

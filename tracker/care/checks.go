@@ -105,12 +105,13 @@ func keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, error) {
 	if err := keepPhoto(tx, check, in.Photo); err != nil {
 		return Saved{}, err
 	}
-	if check.Subject == tracker.OfSite {
-		if err := rejudge(tx, yard, site, now); err != nil {
+	var judged *tracker.Judgement
+	if check.Subject == tracker.OfSite && check.Outcome == tracker.Looked {
+		if judged, err = rejudge(tx, yard, site, now); err != nil {
 			return Saved{}, err
 		}
 	}
-	raised, err := raiseFor(tx, a, yard, check, now)
+	raised, err := raiseFor(tx, a, yard, check, judged, now)
 	return Saved{Check: check, Raised: raised}, err
 }
 
@@ -262,7 +263,8 @@ func rejudgeCheck(tx Tx, check tracker.Check, now time.Time) error {
 	if err != nil {
 		return err
 	}
-	return rejudge(tx, yard, site, now)
+	_, err = rejudge(tx, yard, site, now)
+	return err
 }
 
 // AddPhoto keeps a picture that comes after its check. The same photo twice is one photo.
@@ -371,7 +373,7 @@ func keepEvent(tx Tx, a Actor, event tracker.Event, now time.Time) error {
 		if event.Kind == tracker.SoakStarted || event.Leg != 0 && site.Leg != event.Leg {
 			continue
 		}
-		if err := rejudge(tx, yard, site, now); err != nil {
+		if _, err := rejudge(tx, yard, site, now); err != nil {
 			return err
 		}
 	}
@@ -433,4 +435,18 @@ func checkVitals(p *tracker.Problems, v tracker.Vitals) {
 	if v.BreathsPerMinute < 0 || v.BreathsPerMinute > 150 {
 		p.Add("breaths", "Breaths must be from 1 to 150 a minute, like 12.")
 	}
+}
+
+// SettleConflict puts away a form that came twice, once somebody has looked. Both stay in the book.
+func (s *Service) SettleConflict(ctx context.Context, a Actor, id string) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		if err := tx.SettleConflict(id, a.Person.ID, now); err != nil {
+			return err
+		}
+		return note(tx, a, now, "conflict settled", id, "")
+	})
 }

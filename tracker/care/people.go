@@ -308,16 +308,16 @@ func (s *Service) SignOut(ctx context.Context, token string) error {
 	return s.store.Across(ctx, func(g Gate) error { return g.EndSessionByToken(HashToken(token), s.now()) })
 }
 
-// People is what the people page shows.
-type People struct {
+// PeopleView is what the people page shows.
+type PeopleView struct {
 	Members  []tracker.Member
 	Links    []Link
 	Sessions []Session // the actor's own
 }
 
 // People lists the yard's members, its live invitations and the actor's own sessions.
-func (s *Service) People(ctx context.Context, a Actor) (People, error) {
-	var out People
+func (s *Service) People(ctx context.Context, a Actor) (PeopleView, error) {
+	var out PeopleView
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
 		if out.Members, err = tx.Members(); err != nil {
 			return err

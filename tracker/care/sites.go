@@ -37,7 +37,8 @@ func (s *Service) AddSite(ctx context.Context, a Actor, in NewSite) (tracker.Sit
 		} else if tracker.KindOf(err) != tracker.NotFound {
 			return err
 		}
-		if err := checkNewSite(tx, in, now); err != nil {
+		yard, err := checkNewSite(tx, in, now)
+		if err != nil {
 			return err
 		}
 		number, err := tx.NextSiteNumber(in.Horse, in.Leg)
@@ -51,7 +52,7 @@ func (s *Service) AddSite(ctx context.Context, a Actor, in NewSite) (tracker.Sit
 		if err := tx.AddSite(site, in.Hash); err != nil {
 			return err
 		}
-		if err := raise(tx, a, in.Horse, tracker.Check{}, now); err != nil {
+		if _, err := raise(tx, a, yard, in.Horse, now); err != nil {
 			return err
 		}
 		return note(tx, a, now, "site found", string(site.ID), site.Tag())
@@ -59,13 +60,13 @@ func (s *Service) AddSite(ctx context.Context, a Actor, in NewSite) (tracker.Sit
 	return site, err
 }
 
-func checkNewSite(tx Tx, in NewSite, now time.Time) error {
+func checkNewSite(tx Tx, in NewSite, now time.Time) (tracker.Yard, error) {
 	yard, err := tx.Yard()
 	if err != nil {
-		return err
+		return yard, err
 	}
 	if _, err := tx.Horse(in.Horse); err != nil {
-		return err
+		return yard, err
 	}
 	var p tracker.Problems
 	if !tracker.ValidID(string(in.Record)) {
@@ -79,12 +80,12 @@ func checkNewSite(tx Tx, in NewSite, now time.Time) error {
 	}
 	loc, err := location(yard)
 	if err != nil {
-		return err
+		return yard, err
 	}
 	if today := tracker.DateOf(now.In(loc)); in.Onset > today {
 		p.Add("onset", "The day it happened cannot be after today.")
 	}
-	return p.Err()
+	return yard, p.Err()
 }
 
 func capital(text string) string {
@@ -168,7 +169,7 @@ func (s *Service) changeSite(ctx context.Context, a Actor, id tracker.SiteID, ev
 		if err := tx.AddEvent(event); err != nil {
 			return err
 		}
-		if err := rejudge(tx, yard, site, now); err != nil {
+		if _, err := rejudge(tx, yard, site, now); err != nil {
 			return err
 		}
 		return note(tx, a, now, string(event.Kind), string(site.ID), event.Note)

@@ -214,4 +214,5 @@ type Gate interface {
 	YardsToWake(now time.Time, limit int) ([]tracker.YardID, error)
 	// SetLookedAt notes when the worker last looked for what is due.
 	SetLookedAt(at time.Time) error
+	LookedAt() (time.Time, error)
 }

@@ -79,3 +79,13 @@ func checkYard(y tracker.Yard) error {
 	}
 	return p.Err()
 }
+
+// LookedAt tells when the worker last looked for what is due; the zero time means never.
+func (s *Service) LookedAt(ctx context.Context) (time.Time, error) {
+	var at time.Time
+	err := s.store.AcrossRead(ctx, func(g Gate) (err error) {
+		at, err = g.LookedAt()
+		return err
+	})
+	return at, err
+}

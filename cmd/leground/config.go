@@ -1,0 +1,145 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/urfave/cli/v3"
+
+	"leground/notify/email"
+)
+
+// setting is one thing that can be configured: by a flag, by LEGROUND_NAME in the environment, or, for a
+// secret, by a file named in LEGROUND_NAME_FILE.
+type setting struct {
+	flag, usage, start string
+	secret             bool
+}
+
+// settings lists them all, for every command that opens the yard's data.
+var settings = []setting{
+	{"data", "folder in which the records are kept", "leground-data", false},
+	{"database-url", "PostgreSQL address to keep the records in, in place of a folder: postgres://...", "", true},
+	{"listen", "address to serve on", "127.0.0.1:8400", false},
+	{"base-url", "address under which people reach the site, for links in messages: https://yard.example", "", false},
+	{"proxy-hops", "how many trusted proxies stand in front", "0", false},
+	{"smtp-host", "mail server; without one no mail is sent", "", false},
+	{"smtp-port", "its port", "465", false},
+	{"smtp-security", "tls (from the first byte), starttls, or none (a relay on this machine, no sign-in)", "tls", false},
+	{"smtp-user", "user name for the mail server; empty: no sign-in", "", false},
+	{"smtp-password", "its password", "", true},
+	{"smtp-from", "sender's address", "", false},
+}
+
+// environment gives the name of a setting in the environment.
+func (s setting) environment() string {
+	return "LEGROUND_" + strings.ToUpper(strings.ReplaceAll(s.flag, "-", "_"))
+}
+
+// flags makes a flag of each setting that is named.
+func flags(names ...string) []cli.Flag {
+	var out []cli.Flag
+	for _, s := range settings {
+		for _, name := range names {
+			if s.flag == name {
+				out = append(out, &cli.StringFlag{Name: s.flag, Usage: s.usage + " [$" + s.environment() + "]", Value: s.start, Sources: cli.EnvVars(s.environment())})
+			}
+		}
+	}
+	return out
+}
+
+func allFlags() []cli.Flag {
+	names := make([]string, len(settings))
+	for i, s := range settings {
+		names[i] = s.flag
+	}
+	return flags(names...)
+}
+
+// value gives a setting: the flag or environment variable, or what stands in the file that the variable
+// with _FILE names.
+func value(cmd *cli.Command, name string) (string, error) {
+	for _, s := range settings {
+		if s.flag != name {
+			continue
+		}
+		file := os.Getenv(s.environment() + "_FILE")
+		if file == "" || cmd.IsSet(name) {
+			return cmd.String(name), nil
+		}
+		text, err := os.ReadFile(file)
+		if err != nil {
+			return "", fmt.Errorf("%s_FILE: %w", s.environment(), err)
+		}
+		return strings.TrimRight(string(text), "\r\n"), nil
+	}
+	return "", fmt.Errorf("there is no setting %q", name)
+}
+
+// values reads several settings at once.
+func values(cmd *cli.Command, names ...string) (map[string]string, error) {
+	out := map[string]string{}
+	var problems []error
+	for _, name := range names {
+		v, err := value(cmd, name)
+		out[name] = v
+		problems = append(problems, err)
+	}
+	return out, errors.Join(problems...)
+}
+
+// mailSettings reads the mail account; nil when no mail server is named.
+func mailSettings(cmd *cli.Command) (*email.Settings, error) {
+	v, err := values(cmd, "smtp-host", "smtp-port", "smtp-security", "smtp-user", "smtp-password", "smtp-from")
+	if err != nil || v["smtp-host"] == "" {
+		return nil, err
+	}
+	in := &email.Settings{Host: v["smtp-host"], User: v["smtp-user"], Password: v["smtp-password"], From: v["smtp-from"], SignIn: email.NoSignIn}
+	if in.User != "" {
+		in.SignIn = email.Password
+	}
+	switch v["smtp-security"] {
+	case "tls":
+		in.Security = email.ImplicitTLS
+	case "starttls":
+		in.Security = email.StartTLS
+	case "none":
+		in.Security = email.NoTLS
+	}
+	if _, err := fmt.Sscanf(v["smtp-port"], "%d", &in.Port); err != nil {
+		return nil, errors.New("smtp-port must be a number from 1 to 65535, like 465")
+	}
+	return in, in.Check()
+}
+
+// configCommand prints every setting as it is now, without secrets.
+func configCommand() *cli.Command {
+	return &cli.Command{
+		Name: "config", Usage: "print every setting and where it comes from, without secrets", Flags: allFlags(),
+		Action: func(_ context.Context, cmd *cli.Command) error {
+			if err := noMore(cmd, 0); err != nil {
+				return err
+			}
+			return printConfig(cmd, cmd.Root().Writer)
+		},
+	}
+}
+
+func printConfig(cmd *cli.Command, w io.Writer) error {
+	for _, s := range settings {
+		v, err := value(cmd, s.flag)
+		if err != nil {
+			return err
+		}
+		if s.secret && v != "" {
+			v = "(set, not shown)"
+		}
+		fmt.Fprintf(w, "%-16s %-28s %s\n", s.flag, s.environment(), v)
+	}
+	return nil
+}

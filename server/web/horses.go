@@ -1,0 +1,321 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+
+	"github.com/go-chi/chi/v5"
+
+	"leground/server/web/draw"
+	"leground/tracker"
+	"leground/tracker/care"
+)
+
+// HorsesPage lists the horses and takes one in.
+type HorsesPage struct {
+	Base
+	Horses []tracker.Horse
+	Form   HorseForm
+}
+
+// HorseForm is the form with the facts about a horse.
+type HorseForm struct {
+	sent
+	ID     tracker.HorseID
+	Horse  tracker.Horse
+	Places []Step
+}
+
+func horseForm(horse tracker.Horse, state sent) HorseForm {
+	f := HorseForm{sent: state, ID: horse.ID, Horse: horse}
+	for _, p := range []tracker.HorsePlace{tracker.Here, tracker.Away, tracker.AtClinic, tracker.Gone} {
+		f.Places = append(f.Places, Step{p.String(), tracker.PlaceName(p), state.Is("place", p.String(), horse.Place == p)})
+	}
+	return f
+}
+
+func (h *Handler) horses(w http.ResponseWriter, r *http.Request) error {
+	return h.horsesPage(w, r, horseForm(tracker.Horse{ID: tracker.HorseID(care.NewID())}, sent{}), nil)
+}
+
+func (h *Handler) horsesPage(w http.ResponseWriter, r *http.Request, form HorseForm, problem error) error {
+	yard, err := h.care.Yard(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	horses, err := h.care.Horses(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	page := HorsesPage{Base: h.base(r, "Horses").inYard(yard, zoneOf(yard), "horses"), Horses: horses, Form: form}
+	status := http.StatusOK
+	if problem != nil {
+		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
+		page.Form.Problems = page.Base.Problems
+	}
+	return h.draw(w, status, "horses", page)
+}
+
+func readHorse(f *form) tracker.Horse {
+	horse := tracker.Horse{
+		ID: tracker.HorseID(f.text("id")), Name: f.text("name"), Sort: f.text("sort"), Handling: f.text("handling"), OrderReason: f.text("order_reason"),
+		IsolatedUntil: f.date("isolated_until", "The end of isolation"), Arrived: f.date("arrived", "The day it came"),
+		Tetanus: tracker.Tetanus{Last: f.date("tetanus", "The last tetanus dose")}, Place: parsed(f, "place", tracker.ParseHorsePlace),
+	}
+	if text := f.text("order"); text != "" {
+		order, err := tracker.ParseWalkingOrder(text)
+		if err != nil {
+			f.problems.Add("order", "The walking order must name LF, RF, RH and LH once each, like LF RF RH LH.")
+		}
+		horse.Order = order
+	}
+	return horse
+}
+
+func (h *Handler) addHorse(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	horse := readHorse(f)
+	err = f.problems.Err()
+	if err == nil {
+		err = h.care.AddHorse(r.Context(), actorOf(r), horse)
+	}
+	if tracker.KindOf(err) == tracker.Invalid {
+		return h.horsesPage(w, r, horseForm(horse, sent{Values: f.values}), err)
+	}
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/horse/"+string(horse.ID), http.StatusSeeOther)
+	return nil
+}
+
+// HorsePage is one horse: its legs with their sites, each site's history as a chart and a table.
+type HorsePage struct {
+	Base
+	View   care.HorseView
+	Form   HorseForm
+	Legs   []HorseLeg
+	Ring   Ring
+	Record tracker.RecordID
+	Older  tracker.Date // the end of the span before; 0: none
+}
+
+// HorseLeg is one leg with its sites and its leg lines.
+type HorseLeg struct {
+	Leg   tracker.Leg
+	Sites []HorseSite
+	Lines []tracker.Check
+	New   SiteAdder
+}
+
+// HorseSite is one site's history.
+type HorseSite struct {
+	care.SiteHistory
+	Base                           Base
+	Horse                          tracker.Horse
+	ID                             string // prefix of ids on the page
+	Headline                       string
+	Summary                        string
+	Chart                          ChartPart
+	Percent                        string // of the first size
+	People                         map[tracker.PersonID]string
+	Record, KindRecord, JoinRecord tracker.RecordID
+	Others                         []tracker.Site // sites of the same leg that it could join
+	SiteEvents                     []Step
+	Rows                           []HistoryRow
+}
+
+// HistoryRow is one row of a site's table.
+type HistoryRow struct {
+	tracker.Check
+	Old   bool // a later version stands for it
+	Area  string
+	Score string
+	Photo *tracker.Photo
+}
+
+func (h *Handler) horse(w http.ResponseWriter, r *http.Request) error {
+	to, err := dateParam(r, "to")
+	if err != nil {
+		return err
+	}
+	view, err := h.care.Horse(r.Context(), actorOf(r), tracker.HorseID(chi.URLParam(r, "horse")), to)
+	if err != nil {
+		return err
+	}
+	return h.draw(w, http.StatusOK, "horse", h.horsePage(r, view, sent{}))
+}
+
+func dateParam(r *http.Request, name string) (tracker.Date, error) {
+	text := r.URL.Query().Get(name)
+	if text == "" {
+		return 0, nil
+	}
+	day, err := tracker.ParseDate(text)
+	if err != nil {
+		return 0, tracker.Refuse(tracker.Invalid, "The day in the address must be like 2026-05-14.")
+	}
+	return day, nil
+}
+
+func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) HorsePage {
+	page := HorsePage{
+		Base: h.base(r, view.Horse.Name).inYard(view.Yard, view.Zone, "horses"), View: view, Form: horseForm(view.Horse, state),
+		Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}, Record: care.NewRecord(),
+	}
+	if view.Earlier {
+		page.Older = view.From - 1
+	}
+	panels := panelsOf(view)
+	for _, leg := range view.Horse.OrderIn(view.Yard) {
+		part := HorseLeg{Leg: leg, New: SiteAdder{Base: page.Base, Horse: view.Horse, Leg: leg, Record: care.NewRecord(), Back: "/horse/" + string(view.Horse.ID)}}
+		for i, site := range view.Sites {
+			if site.Site.Leg == leg {
+				part.Sites = append(part.Sites, horseSite(page, site, panels[i]))
+			}
+		}
+		for _, line := range view.Lines {
+			if line.Leg == leg {
+				part.Lines = append(part.Lines, line)
+			}
+		}
+		page.Legs = append(page.Legs, part)
+	}
+	return page
+}
+
+func horseSite(page HorsePage, in care.SiteHistory, chart ChartPart) HorseSite {
+	out := HorseSite{
+		SiteHistory: in, Base: page.Base, Horse: page.View.Horse, ID: strings.ReplaceAll(in.Site.Tag(), " ", "-"),
+		Chart: chart, People: page.View.People, Record: care.NewRecord(), KindRecord: care.NewRecord(), JoinRecord: care.NewRecord(), Percent: percentOfFirst(in, page.Base),
+	}
+	out.Headline = headline(in)
+	for _, kind := range siteEvents {
+		out.SiteEvents = append(out.SiteEvents, Step{Value: string(kind), Words: tracker.EventName(kind)})
+	}
+	for _, other := range page.View.Sites {
+		if other.Site.Leg == in.Site.Leg && other.Site.ID != in.Site.ID && other.Site.Open() {
+			out.Others = append(out.Others, other.Site)
+		}
+	}
+	newest := map[tracker.RecordID]int{}
+	for _, c := range in.All {
+		newest[c.Root] = max(newest[c.Root], c.Version)
+	}
+	for _, c := range in.All {
+		row := HistoryRow{Check: c, Old: c.Version < newest[c.Root], Area: areaWords(c, page.View.Yard), Score: scoreWords(c)}
+		if photo, ok := in.Photos[c.ID]; ok {
+			row.Photo = &photo
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	return out
+}
+
+// siteEvents are what can be noted about a site on its horse's page.
+var siteEvents = []tracker.EventKind{
+	tracker.TreatmentChange, tracker.Debridement, tracker.Clipping, tracker.CrustsRemoved, tracker.NewInjury,
+	tracker.MethodChange, tracker.BandageOn, tracker.BandageOff, tracker.VetVisit, tracker.FarrierVisit,
+}
+
+// headline says in words what the newest judgement of a site is.
+func headline(in care.SiteHistory) string {
+	switch {
+	case in.Site.Joined != "":
+		return "joined another site"
+	case in.Site.ClosedOn != 0:
+		return "closed over on " + tracker.DayName(in.Site.ClosedOn)
+	case in.Judgement == nil:
+		return "not judged yet"
+	}
+	return in.Judgement.Label
+}
+
+// percentOfFirst says how large a wound is against its first size.
+func percentOfFirst(in care.SiteHistory, b Base) string {
+	if in.Site.Kind != tracker.Wound || in.First == nil || in.Judgement == nil || in.First.Size.LengthMM == 0 {
+		return ""
+	}
+	first := ellipseCM2(in.First.Size)
+	share := 100 * in.Judgement.AreaCM2 / first
+	return fmt.Sprintf("%s%% of its first size, which was %s on %s", tracker.FormatFloat(share, 0, b.Mark), areaText(first, b.Mark), tracker.DayName(in.First.Day))
+}
+
+func (h *Handler) changeHorse(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	horse := readHorse(f)
+	horse.ID = tracker.HorseID(chi.URLParam(r, "horse"))
+	err = f.problems.Err()
+	if err == nil {
+		err = h.care.ChangeHorse(r.Context(), actorOf(r), horse)
+	}
+	if tracker.KindOf(err) != tracker.Invalid {
+		if err == nil {
+			http.Redirect(w, r, "/horse/"+string(horse.ID), http.StatusSeeOther)
+		}
+		return err
+	}
+	view, viewErr := h.care.Horse(r.Context(), actorOf(r), horse.ID, 0)
+	if viewErr != nil {
+		return viewErr
+	}
+	refusal := refusalOf(err)
+	page := h.horsePage(r, view, sent{f.values, refusal.Fields})
+	page.Base = page.Base.wrong(err)
+	return h.draw(w, http.StatusUnprocessableEntity, "horse", page)
+}
+
+// changeSite makes a site the other kind, joins it to another or opens it again.
+func (h *Handler) changeSite(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	record, id := tracker.RecordID(f.text("record")), tracker.SiteID(f.text("site"))
+	if !tracker.ValidID(string(record)) {
+		return tracker.Refuse(tracker.Invalid, "This form has lost its record id. Open the page again.")
+	}
+	actor := actorOf(r)
+	switch f.text("do") {
+	case "kind":
+		err = h.care.ChangeKind(r.Context(), actor, record, id, parsed(f, "kind", tracker.ParseSiteKind))
+	case "join":
+		err = h.care.JoinSites(r.Context(), actor, record, id, tracker.SiteID(f.text("into")))
+	case "reopen":
+		err = h.care.Reopen(r.Context(), actor, record, id)
+	default:
+		err = tracker.Refuse(tracker.Invalid, "Choose what has changed about the site.")
+	}
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, backOr(f, "/horses"), http.StatusSeeOther)
+	return nil
+}
+
+// treatmentLetters name the changes of treatment along a chart.
+var treatmentLetters = []string{"A", "B", "C", "D", "E", "F"}
+
+// ChartPart is one chart with the ids that name it.
+type ChartPart struct {
+	Panel   draw.Panel
+	Summary string
+	Phases  []string
+}
+
+func sortedNames(people map[tracker.PersonID]string) []tracker.Member {
+	out := make([]tracker.Member, 0, len(people))
+	for id, name := range people {
+		out = append(out, tracker.Member{Person: tracker.Person{ID: id, Name: name}})
+	}
+	slices.SortFunc(out, func(a, b tracker.Member) int { return strings.Compare(a.Name+string(a.ID), b.Name+string(b.ID)) })
+	return out
+}

@@ -1,0 +1,90 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+)
+
+// route is one thing that can be asked for, and by whom.
+type route struct {
+	method string
+	path   string
+	access access
+	do     answer
+	upload bool // takes a photo
+}
+
+// most is how many bytes a post to the route may have.
+func (r route) most() int64 {
+	if r.upload {
+		return mostUpload
+	}
+	return mostForm
+}
+
+// allRoutes is every route of the site. Nothing is answered that does not stand here.
+func (h *Handler) allRoutes() []route {
+	const get, post = http.MethodGet, http.MethodPost
+	return []route{
+		{get, "/static/{hash}/*", anybody, h.asset, false},
+		{get, "/healthz", anybody, h.healthz, false},
+		{get, "/readyz", anybody, h.readyz, false},
+		{post, "/light", anybody, h.changeLight, false},
+		{get, "/sign-in", anybody, h.signInPage, false},
+		{post, "/sign-in", anybody, h.signIn, false},
+		{get, "/link/{token}", anybody, h.linkPage, false},
+		{post, "/link/{token}", anybody, h.useLink, false},
+		{post, "/sign-out", members, h.signOut, false},
+
+		{get, "/", members, h.board, false},
+		{get, "/more", members, h.more, false},
+		{get, "/round", members, h.round, false},
+		{post, "/round/leg", members, h.saveLeg, true},
+		{post, "/round/site", members, h.saveSite, true},
+		{post, "/round/undo", members, h.undo, false},
+		{post, "/photos", members, h.savePhoto, true},
+		{post, "/sites", members, h.addSite, false},
+		{post, "/sites/change", members, h.changeSite, false},
+		{post, "/events", members, h.addEvent, false},
+		{get, "/check/{record}", members, h.check, false},
+		{get, "/photo/{photo}", members, h.photo, false},
+		{get, "/photo/{photo}/thumb", members, h.photoThumb, false},
+		{get, "/horses", members, h.horses, false},
+		{post, "/horses", members, h.addHorse, false},
+		{get, "/horse/{horse}", members, h.horse, false},
+		{post, "/horse/{horse}", members, h.changeHorse, false},
+		{get, "/caution/{caution}", members, h.caution, false},
+		{post, "/caution/{caution}", members, h.actOnCaution, false},
+		{get, "/conflicts", members, h.conflicts, false},
+		{post, "/conflicts/{conflict}", members, h.settleConflict, false},
+
+		{get, "/people", members, h.people, false},
+		{post, "/sessions/{session}/end", members, h.endSession, false},
+		{post, "/people/invite", owners, h.invite, false},
+		{post, "/people/{person}/leave", owners, h.leaveYard, false},
+		{post, "/links/{link}/stop", owners, h.stopLink, false},
+		{get, "/rules", members, h.rules, false},
+		{post, "/rules", owners, h.changeYard, false},
+	}
+}
+
+// Routes lists every route with who may ask for it, one a line, for the golden file that is reviewed.
+func (h *Handler) Routes() string {
+	var lines []string
+	for _, r := range h.routes {
+		lines = append(lines, fmt.Sprintf("%-4s %-28s %s", r.method, r.path, r.access))
+	}
+	slices.Sort(lines)
+	return strings.Join(lines, "\n") + "\n"
+}
+
+func sortedKeys[V any](m map[string]V) []string {
+	keys := make([]string, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}

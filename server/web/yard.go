@@ -1,0 +1,283 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+
+	"leground/tracker"
+	"leground/tracker/care"
+)
+
+// RulesPage is the yard's settings.
+type RulesPage struct {
+	Base
+	sent
+	Yard  tracker.Yard
+	Slots []SlotField
+	Zones []string
+}
+
+// ZoneNow is the zone that the form starts with.
+func (p RulesPage) ZoneNow() string { return p.Yard.Zone }
+
+// OrderNow is the walking order that the form starts with.
+func (p RulesPage) OrderNow() string { return p.Yard.Order.String() }
+
+// SidesNow is the choice of words that the form starts with.
+func (p RulesPage) SidesNow() string {
+	if p.Yard.LegWords == tracker.NearOff {
+		return "near"
+	}
+	return "left"
+}
+
+// MarkNow is the decimal mark that the form starts with.
+func (p RulesPage) MarkNow() string {
+	if p.Yard.Mark == tracker.Comma {
+		return "comma"
+	}
+	return "point"
+}
+
+// SlotField is one round of the day in the form.
+type SlotField struct {
+	Number   int
+	Name, At string
+}
+
+// slotFields is how many rounds a day the form has places for.
+const slotFields = 6
+
+func (h *Handler) rules(w http.ResponseWriter, r *http.Request) error {
+	return h.rulesPage(w, r, sent{}, nil)
+}
+
+func (h *Handler) rulesPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+	yard, err := h.care.Yard(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	page := RulesPage{Base: h.base(r, "Yard rules").inYard(yard, zoneOf(yard), "rules"), sent: state, Yard: yard, Zones: commonZones}
+	for i := range slotFields {
+		field := SlotField{Number: i + 1}
+		if i < len(yard.Slots) {
+			field.Name, field.At = yard.Slots[i].Name, yard.Slots[i].At.String()
+		}
+		field.Name, field.At = state.Value(slotName(i, "name"), field.Name), state.Value(slotName(i, "at"), field.At)
+		page.Slots = append(page.Slots, field)
+	}
+	status := http.StatusOK
+	if problem != nil {
+		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
+		page.sent.Problems = page.Base.Problems
+	}
+	if r.URL.Query().Get("saved") != "" {
+		page.Notice = "The yard's rules are kept. The old ones stay in its book."
+	}
+	return h.draw(w, status, "rules", page)
+}
+
+func slotName(i int, what string) string { return "slot" + string(rune('1'+i)) + "_" + what }
+
+func (h *Handler) changeYard(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	in := tracker.Yard{
+		Name: f.text("yard"), Zone: f.text("zone"), RingName: f.text("ring_name"), RingNumber: f.text("ring_number"),
+		SizeEvery: f.whole("size_every", "Days between sizes"),
+	}
+	in.Order, in.LegWords, in.Mark = readWays(f)
+	for i := range slotFields {
+		name, at := strings.ToLower(f.text(slotName(i, "name"))), f.text(slotName(i, "at"))
+		if name == "" && at == "" {
+			continue
+		}
+		minute, err := tracker.ParseMinuteOfDay(at)
+		if err != nil {
+			f.problems.Add("slots", "Each round needs a time of day, like 07:00.")
+		}
+		in.Slots = append(in.Slots, tracker.Slot{Name: name, At: minute})
+	}
+	err = f.problems.Err()
+	if err == nil {
+		err = h.care.ChangeYard(r.Context(), actorOf(r), in)
+	}
+	if tracker.KindOf(err) == tracker.Invalid {
+		return h.rulesPage(w, r, sent{Values: f.values}, err)
+	}
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/rules?saved=1", http.StatusSeeOther)
+	return nil
+}
+
+// zoneOf gives a yard's zone; UTC when this machine does not know it.
+func zoneOf(yard tracker.Yard) *time.Location {
+	zone, err := time.LoadLocation(yard.Zone)
+	if err != nil {
+		return time.UTC
+	}
+	return zone
+}
+
+// CautionPage is one caution: what to say on the telephone, and what was done.
+type CautionPage struct {
+	Base
+	sent
+	View  care.CautionView
+	Ring  Ring
+	Where string
+	Acts  []string
+}
+
+func (h *Handler) caution(w http.ResponseWriter, r *http.Request) error {
+	return h.cautionPage(w, r, sent{}, nil)
+}
+
+func (h *Handler) cautionPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+	view, err := h.care.Caution(r.Context(), actorOf(r), tracker.CautionID(chi.URLParam(r, "caution")))
+	if err != nil {
+		return err
+	}
+	page := CautionPage{Base: h.base(r, tracker.LevelName(view.Caution.Level)).inYard(view.Yard, view.Zone, "board").barn(), sent: state, View: view, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
+	if view.Caution.Leg != 0 {
+		page.Where = tracker.LegName(view.Caution.Leg, view.Yard.LegWords)
+	}
+	if view.Site.ID != "" {
+		page.Where = tracker.SiteName(view.Site, view.Yard.LegWords)
+	}
+	for i := range view.Caution.Acts {
+		one := view.Caution
+		one.Acts = one.Acts[:i+1]
+		page.Acts = append(page.Acts, promise(one, view.People, page.Base))
+	}
+	status := http.StatusOK
+	if problem != nil {
+		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
+		page.sent.Problems = page.Base.Problems
+	}
+	return h.draw(w, status, "caution", page)
+}
+
+func (h *Handler) actOnCaution(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	act := tracker.CautionAct{ID: tracker.RecordID(f.text("record")), Kind: parsed(f, "kind", tracker.ParseCautionActKind), Note: f.text("note")}
+	if act.Kind == tracker.WillRingAt {
+		act.Until, err = h.readClock(r, f)
+	}
+	if err == nil {
+		err = f.problems.Err()
+	}
+	if err == nil {
+		err = h.care.Act(r.Context(), actorOf(r), tracker.CautionID(chi.URLParam(r, "caution")), act)
+	}
+	if tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r) {
+		return h.cautionPage(w, r, sent{Values: f.values}, err)
+	}
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/", http.StatusSeeOther)
+	return nil
+}
+
+// readClock reads a time of day as the next such moment in the yard's zone.
+func (h *Handler) readClock(r *http.Request, f *form) (time.Time, error) {
+	yard, err := h.care.Yard(r.Context(), actorOf(r))
+	if err != nil {
+		return time.Time{}, err
+	}
+	minute, err := tracker.ParseMinuteOfDay(f.text("until"))
+	if err != nil {
+		f.problems.Add("until", "Give the time you will ring, like 18:30.")
+		return time.Time{}, nil
+	}
+	return care.NextClock(h.care.Now(), minute, zoneOf(yard)), nil
+}
+
+// ConflictsPage lists forms that came twice with different answers.
+type ConflictsPage struct {
+	Base
+	Conflicts []ConflictWords
+}
+
+// ConflictWords is one of them, beside what is kept under its record id.
+type ConflictWords struct {
+	care.Conflict
+	By     string
+	Fields []string
+}
+
+func (h *Handler) conflicts(w http.ResponseWriter, r *http.Request) error {
+	view, err := h.care.Board(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	page := ConflictsPage{Base: h.base(r, "Needs a look").inYard(view.Yard, view.Zone, "board")}
+	names := map[tracker.PersonID]string{}
+	for _, m := range view.People {
+		names[m.ID] = m.Name
+	}
+	for _, c := range view.Conflicts {
+		words := ConflictWords{Conflict: c, By: names[c.By]}
+		for _, name := range sortedKeys(c.Fields) {
+			if value := strings.Join(c.Fields[name], ", "); value != "" && !strings.HasPrefix(name, "last") && name != "record" && name != "next" && name != "photo_id" {
+				words.Fields = append(words.Fields, name+": "+value)
+			}
+		}
+		page.Conflicts = append(page.Conflicts, words)
+	}
+	return h.draw(w, http.StatusOK, "conflicts", page)
+}
+
+func (h *Handler) settleConflict(w http.ResponseWriter, r *http.Request) error {
+	if err := h.care.SettleConflict(r.Context(), actorOf(r), chi.URLParam(r, "conflict")); err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/conflicts", http.StatusSeeOther)
+	return nil
+}
+
+// MorePage lists the pages that have no place in the phone's bar.
+type MorePage struct{ Base }
+
+func (h *Handler) more(w http.ResponseWriter, r *http.Request) error {
+	yard, err := h.care.Yard(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	return h.draw(w, http.StatusOK, "more", MorePage{h.base(r, "More").inYard(yard, zoneOf(yard), "more")})
+}
+
+// photo sends a stored picture or its thumbnail. It never changes, so a browser may keep it; only for
+// the one who asked.
+func (h *Handler) photo(w http.ResponseWriter, r *http.Request) error {
+	return h.sendPhoto(w, r, false)
+}
+
+func (h *Handler) photoThumb(w http.ResponseWriter, r *http.Request) error {
+	return h.sendPhoto(w, r, true)
+}
+
+func (h *Handler) sendPhoto(w http.ResponseWriter, r *http.Request, thumb bool) error {
+	data, err := h.care.PhotoBytes(r.Context(), actorOf(r), tracker.PhotoID(chi.URLParam(r, "photo")), thumb)
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "image/jpeg")
+	w.Header().Set("Cache-Control", "private, max-age=31536000, immutable")
+	_, err = w.Write(data)
+	if err != nil {
+		return nil // the reader has gone
+	}
+	return nil
+}

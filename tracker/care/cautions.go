@@ -1,0 +1,142 @@
+package care
+
+import (
+	"context"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/cautions"
+	"leground/tracker/rounds"
+)
+
+// CautionView is one caution with what to say on the telephone.
+type CautionView struct {
+	Yard    tracker.Yard
+	Zone    *time.Location
+	Now     time.Time
+	Caution tracker.Caution
+	Horse   tracker.Horse
+	Site    tracker.Site // zero: not of one site
+	Say     []string
+	Record  tracker.RecordID // of the form that acts on it
+	People  map[tracker.PersonID]string
+}
+
+// Caution gives one caution.
+func (s *Service) Caution(ctx context.Context, a Actor, id tracker.CautionID) (CautionView, error) {
+	view := CautionView{Now: s.now(), Record: NewRecord(), People: map[tracker.PersonID]string{}}
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+		var err error
+		if view.Caution, err = tx.Caution(id); err != nil {
+			return err
+		}
+		if view.Yard, err = tx.Yard(); err != nil {
+			return err
+		}
+		if view.Zone, err = location(view.Yard); err != nil {
+			return err
+		}
+		if view.Horse, err = tx.Horse(view.Caution.Horse); err != nil {
+			return err
+		}
+		where := tracker.LegName(view.Caution.Leg, view.Yard.LegWords)
+		if view.Caution.Leg == 0 {
+			where = ""
+		}
+		if view.Caution.Site != "" {
+			if view.Site, err = tx.Site(view.Caution.Site); err != nil {
+				return err
+			}
+			where = tracker.SiteName(view.Site, view.Yard.LegWords)
+		}
+		c := view.Caution
+		c.Raised = c.Raised.In(view.Zone)
+		view.Say = cautions.SayLines(view.Horse.Name, where, c)
+		people, err := tx.Members()
+		for _, p := range people {
+			view.People[p.ID] = p.Name
+		}
+		return err
+	})
+	return view, err
+}
+
+// Act notes what somebody did about a caution. The same record twice is one act. When a helper acts on
+// ring now, the owner hears of it at once.
+func (s *Service) Act(ctx context.Context, a Actor, id tracker.CautionID, act tracker.CautionAct) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	if !tracker.ValidID(string(act.ID)) {
+		return tracker.Refuse(tracker.Invalid, "This form has lost its record id. Open the page again.")
+	}
+	now := s.now()
+	act.At, act.By = now, a.Person.ID
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		caution, err := tx.Caution(id)
+		if err != nil {
+			return err
+		}
+		for _, have := range caution.Acts {
+			if have.ID == act.ID {
+				return nil
+			}
+		}
+		if err := cautions.CheckAct(caution, act); err != nil {
+			return err
+		}
+		after := caution
+		after.Acts = append(after.Acts, act)
+		if err := tx.AddAct(id, act, after.Closed()); err != nil {
+			return err
+		}
+		if tell, reason := cautions.TellOwner(caution.Level, act.Kind, a.Role); tell {
+			if err := tellOwners(tx, a, after, act, reason, now); err != nil {
+				return err
+			}
+		}
+		return note(tx, a, now, "caution answered", string(id), act.Kind.String())
+	})
+}
+
+// tellOwners plans the message about what a helper did on ring now.
+func tellOwners(tx Tx, a Actor, c tracker.Caution, act tracker.CautionAct, reason string, now time.Time) error {
+	yard, err := tx.Yard()
+	if err != nil {
+		return err
+	}
+	horse, err := tx.Horse(c.Horse)
+	if err != nil {
+		return err
+	}
+	sites, err := tx.Sites(c.Horse)
+	if err != nil {
+		return err
+	}
+	line := a.Person.Name + ": " + actWords(act, yard) + ". " + reason
+	return callOwners(tx, yard, horse, sites, c, string(c.ID)+" "+string(act.ID), line, now)
+}
+
+func actWords(act tracker.CautionAct, yard tracker.Yard) string {
+	switch act.Kind {
+	case tracker.Rang:
+		return "rang the vet"
+	case tracker.WillRingAt:
+		zone, err := location(yard)
+		if err != nil {
+			zone = time.UTC
+		}
+		return "will ring the vet at " + act.Until.In(zone).Format("15:04")
+	}
+	return "says that the vet knows already"
+}
+
+// NextClock gives the next moment after now at which a zone's clock shows a time of day.
+func NextClock(now time.Time, minute tracker.MinuteOfDay, zone *time.Location) time.Time {
+	today := tracker.DateOf(now.In(zone))
+	at := rounds.Due(today, minute, zone)
+	if !at.After(now) {
+		at = rounds.Due(today+1, minute, zone)
+	}
+	return at
+}

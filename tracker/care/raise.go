@@ -1,0 +1,206 @@
+package care
+
+import (
+	"encoding/json"
+	"slices"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/cautions"
+)
+
+// raiseFor looks at a new check with the rules of cautions. A check that has nothing to note, of a site
+// whose label asks for nothing, cannot meet a rule that was not met before: the daily look finds the
+// rules that only time meets.
+func raiseFor(tx Tx, a Actor, yard tracker.Yard, check tracker.Check, judged *tracker.Judgement, now time.Time) ([]tracker.Caution, error) {
+	if check.Outcome == tracker.Skipped || !notable(check) && !telling(judged) {
+		return nil, nil
+	}
+	return raise(tx, a, yard, check.Horse, now)
+}
+
+// notable tells whether a check has anything that a rule may look at.
+func notable(c tracker.Check) bool {
+	if len(c.Dangers) > 0 || len(c.Flags) > 0 || c.Bed == tracker.BedAbove || c.Vitals != (tracker.Vitals{}) || c.Version > 1 {
+		return true
+	}
+	for sign, level := range c.Signs {
+		if level > 1 || level == 1 && (sign == tracker.Heat || sign == tracker.Filling || sign == tracker.Thrush) {
+			return true
+		}
+	}
+	return false
+}
+
+// telling tells whether a label may call for the vet.
+func telling(j *tracker.Judgement) bool {
+	if j == nil {
+		return false
+	}
+	switch j.Label {
+	case "closing", "closed over", "clearing", "clear", "too early to say":
+		return false
+	}
+	return true
+}
+
+// factDays is how many days of checks the rules look at.
+const factDays = 8
+
+// raise holds the rules against everything known of one horse and keeps what they newly meet. Ring now
+// calls the owner in the same transaction.
+func raise(tx Tx, a Actor, yard tracker.Yard, id tracker.HorseID, now time.Time) ([]tracker.Caution, error) {
+	zone, err := location(yard)
+	if err != nil {
+		return nil, err
+	}
+	facts, err := factsOf(tx, yard, id, now.In(zone))
+	if err != nil {
+		return nil, err
+	}
+	known, err := tx.CautionsSince(id, now.AddDate(0, -2, 0))
+	if err != nil {
+		return nil, err
+	}
+	var raised []tracker.Caution
+	for _, fired := range cautions.Fire(facts, nil, now.In(zone)) {
+		if yes, _ := cautions.Hold(known, fired, now.In(zone)); !yes {
+			continue
+		}
+		caution := fired.Caution(tracker.CautionID(NewID()), now)
+		if err := tx.AddCaution(caution); err != nil {
+			return nil, err
+		}
+		if tell, reason := cautions.TellOwner(caution.Level, 0, a.Role); tell {
+			if err := callOwners(tx, yard, facts.Horse, sitesOf(facts), caution, string(caution.ID), reason, now); err != nil {
+				return nil, err
+			}
+		}
+		known = append(known, caution)
+		raised = append(raised, caution)
+	}
+	return raised, nil
+}
+
+func sitesOf(facts cautions.Facts) []tracker.Site {
+	var sites []tracker.Site
+	for _, s := range facts.Sites {
+		sites = append(sites, s.Site)
+	}
+	return sites
+}
+
+// factsOf reads what the rules look at: the horse, its sites and a week of its checks.
+func factsOf(tx Tx, yard tracker.Yard, id tracker.HorseID, now time.Time) (cautions.Facts, error) {
+	facts := cautions.Facts{LegWords: yard.LegWords, Mark: yard.Mark}
+	var err error
+	if facts.Horse, err = tx.Horse(id); err != nil {
+		return facts, err
+	}
+	today := tracker.DateOf(now)
+	checks, err := tx.Checks(CheckQuery{Horse: id, From: today - factDays + 1})
+	if err != nil {
+		return facts, err
+	}
+	sites, err := tx.Sites(id)
+	if err != nil {
+		return facts, err
+	}
+	judgements, err := tx.Judgements(id)
+	if err != nil {
+		return facts, err
+	}
+	looks, err := tx.LastLooks(id)
+	if err != nil {
+		return facts, err
+	}
+	events, err := tx.Events(id, today-1)
+	if err != nil {
+		return facts, err
+	}
+	facts.Legs = legFacts(checks)
+	for _, c := range checks {
+		if c.Subject == tracker.OfHorse && c.Vitals != (tracker.Vitals{}) {
+			facts.Vitals = append(facts.Vitals, c)
+		}
+	}
+	for _, site := range sites {
+		if !site.Open() {
+			continue
+		}
+		facts.Sites = append(facts.Sites, siteFacts(site, looks[site.ID], judgements[site.ID], events, now))
+	}
+	return facts, nil
+}
+
+// legFacts sorts a week of checks by leg: the newest line, those before it, and since when it is cared for.
+func legFacts(checks []tracker.Check) []cautions.LegFacts {
+	byLeg := map[tracker.Leg]*cautions.LegFacts{}
+	for i, c := range slices.Backward(checks) { // newest first
+		if c.Leg == 0 || c.Outcome != tracker.Looked || c.Subject == tracker.OfSite {
+			continue
+		}
+		leg, ok := byLeg[c.Leg]
+		if !ok {
+			leg = &cautions.LegFacts{Leg: c.Leg}
+			byLeg[c.Leg] = leg
+		}
+		switch {
+		case c.Subject == tracker.OfFoot && leg.Foot.ID == "":
+			leg.Foot = c
+		case c.Subject == tracker.OfLeg && leg.Line.ID == "":
+			leg.Line = c
+		case c.Subject == tracker.OfLeg:
+			leg.Earlier = append(leg.Earlier, c)
+		}
+		if len(c.Care) > 0 {
+			leg.TreatedDays = int(checks[len(checks)-1].Day-checks[i].Day) + 1
+		}
+	}
+	var out []cautions.LegFacts
+	for _, leg := range tracker.Legs() {
+		if facts, ok := byLeg[leg]; ok {
+			out = append(out, *facts)
+		}
+	}
+	return out
+}
+
+func siteFacts(site tracker.Site, look tracker.Check, judged tracker.Judgement, events []tracker.Event, now time.Time) cautions.SiteFacts {
+	opened := tracker.DateOf(site.OpenedAt.In(now.Location()))
+	today := tracker.DateOf(now)
+	out := cautions.SiteFacts{
+		Site: site, Place: tracker.RegionName(site.Leg, site.Region) + ", " + tracker.AspectName(site.Aspect), Check: look, Judged: judged,
+		FirstLook: look.ID != "" && opened == today, DaysSinceFirst: int(today - opened), SlowDays: judged.SlowDays, OverdueTurn: judged.OverdueTurn,
+	}
+	for _, e := range events {
+		out.Reopened = out.Reopened || e.Site == site.ID && e.Kind == tracker.Reopened
+		out.JoinedNow = out.JoinedNow || e.Kind == tracker.Joined && e.Note == string(site.ID)
+	}
+	return out
+}
+
+// callOwners plans a message about a caution to each owner, outside every budget. about names the message:
+// the caution, or an act on it.
+func callOwners(tx Tx, yard tracker.Yard, horse tracker.Horse, sites []tracker.Site, c tracker.Caution, about, line string, now time.Time) error {
+	members, err := tx.Members()
+	if err != nil {
+		return err
+	}
+	facts, err := json.Marshal(tracker.News{
+		Kind: tracker.NewsCautionOpen, Yard: yard.Name, MadeUp: yard.MadeUp, Lines: []string{line}, Link: "/caution/" + string(c.ID),
+		Cautions: []tracker.NewsCaution{newsOfCaution(yard, horse.Name, sites, c)},
+	})
+	if err != nil {
+		return err
+	}
+	for _, m := range members {
+		if m.Role != tracker.Owner || !m.Left.IsZero() {
+			continue
+		}
+		if err := tx.AddReminder(newReminder(ReminderCaution, about, m.ID, 0, facts, now, now.Add(cautionUse))); err != nil {
+			return err
+		}
+	}
+	return nil
+}
