@@ -7,7 +7,8 @@
 //
 //   - lower a level. Each rule looks at the facts by itself; nothing is averaged, and a healing label,
 //     a reset or a missing answer never takes a caution away.
-//   - hold back ring now, except for what the same look has said already or what is still open.
+//   - hold back ring now, except for what the same look has said already, what is still open, and a wound
+//     by a joint, which is said once.
 //   - weaken a rule for a danger sign. Only rules marked Weaken take settings.
 //   - say that all is well. See [NothingMet].
 //
