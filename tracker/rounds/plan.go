@@ -1,0 +1,213 @@
+package rounds
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"leground/tracker"
+)
+
+// Span is a run of local dates. A zero To has no end.
+type Span struct {
+	From, To tracker.Date
+}
+
+// Has says whether the day is within the span.
+func (s Span) Has(day tracker.Date) bool { return day >= s.From && (s.To == 0 || day <= s.To) }
+
+// Absence is a time in which a horse is not asked about: away, at the clinic or dead. Without a horse the
+// whole yard is closed.
+type Absence struct {
+	Horse tracker.HorseID
+	Span
+}
+
+// Occurrence is one plan step at one round, with the reason why it is due there or not.
+type Occurrence struct {
+	Day   tracker.Date
+	Slot  tracker.Slot
+	Step  string
+	Horse tracker.HorseID
+	Phase int // which phase, from 0; the number of phases when all are over
+	Why   Reason
+}
+
+// Due says whether the step is due at the round.
+func (o Occurrence) Due() bool { return o.Why == DueByPlan }
+
+// Expand says for every step, local date from one to another and slot whether the step is due there, by
+// date, time of day and the order of the steps. It looks at the calendar alone: which rounds were kept
+// does not change what the plan says.
+func Expand(steps []PlanStep, slots []tracker.Slot, absences []Absence, from, to tracker.Date) ([]Occurrence, error) {
+	if to < from || to-from >= longestSpan {
+		return nil, fmt.Errorf("%s to %s is not a span of 1 to %d days", from, to, longestSpan)
+	}
+	slots = inOrder(slots)
+	var all []Occurrence
+	for _, step := range steps {
+		if err := step.Check(slots); err != nil {
+			return nil, fmt.Errorf("%s: %w", step.ID, err)
+		}
+		if to-step.Start >= longestSpan {
+			return nil, fmt.Errorf("%s began on %s: at most %d days can be worked out at once", step.ID, step.Start, longestSpan)
+		}
+		all = append(all, step.expand(slots, absences, from, to)...)
+	}
+	slices.SortStableFunc(all, func(a, b Occurrence) int {
+		return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.Slot.At, b.Slot.At))
+	})
+	return all, nil
+}
+
+// expand walks the days from the step's start, since a phase's place depends on all before it.
+func (p PlanStep) expand(slots []tracker.Slot, absences []Absence, from, to tracker.Date) []Occurrence {
+	var all []Occurrence
+	at := progress{step: p, slots: slots, absences: absences, began: p.Start}
+	for day := min(p.Start, from); day <= to; day++ {
+		at.turn(day)
+		for i, slot := range slots {
+			why := at.why(day, i)
+			if why == DueByPlan {
+				at.times++
+			}
+			if day >= from {
+				all = append(all, Occurrence{Day: day, Slot: slot, Step: p.ID, Horse: p.Horse, Phase: at.phase, Why: why})
+			}
+		}
+	}
+	return all
+}
+
+// progress is how far a step has come on a day.
+type progress struct {
+	step     PlanStep
+	slots    []tracker.Slot
+	absences []Absence
+	phase    int
+	began    tracker.Date // the first day of the phase
+	times    int          // how often the phase has been due
+}
+
+// turn begins the next phase on a day on which the one before is over.
+func (at *progress) turn(day tracker.Date) {
+	for at.phase < len(at.step.Phases) && at.over(day) {
+		at.phase, at.began, at.times = at.phase+1, day, 0
+	}
+}
+
+func (at *progress) over(day tracker.Date) bool {
+	end := at.step.Phases[at.phase].End
+	switch end.Kind {
+	case OnDate:
+		return day > end.Date
+	case AfterDays:
+		return int(day-at.began) >= end.Count
+	case AfterTimes:
+		return at.times >= end.Count
+	default:
+		return end.Date != 0 && day >= end.Date
+	}
+}
+
+// why says whether the step is due on a day at the i-th slot.
+func (at *progress) why(day tracker.Date, i int) Reason {
+	if day < at.step.Start || day == at.step.Start && at.slots[i].At < at.step.StartAt {
+		return PlanNotBegun
+	}
+	if at.phase == len(at.step.Phases) {
+		return PlanOver
+	}
+	phase := at.step.Phases[at.phase]
+	switch {
+	case !phase.Days.Fall(at.began, day):
+		return NotThisDay
+	case !phase.at(at.slots, i):
+		return NotThisSlot
+	case phase.End.Kind == AfterTimes && at.times >= phase.End.Count:
+		return PhaseOver
+	}
+	return at.absent(day)
+}
+
+func (at *progress) absent(day tracker.Date) Reason {
+	why := DueByPlan
+	for _, a := range at.absences {
+		switch {
+		case !a.Has(day):
+		case a.Horse == "":
+			return YardClosed
+		case a.Horse == at.step.Horse:
+			why = HorseAway
+		}
+	}
+	return why
+}
+
+// Cell is one round in a week grid: the steps that are due there, or why none is.
+type Cell struct {
+	Day   tracker.Date
+	Steps []string
+	Why   Reason
+}
+
+// GridRow is one slot over seven days.
+type GridRow struct {
+	Slot tracker.Slot
+	Days [7]Cell
+}
+
+// Week is seven days, one row for each slot by time of day.
+type Week []GridRow
+
+// Weeks lays a plan out as week grids from a first day, so that what it means can be seen before it is
+// saved. A screen shows two weeks.
+func Weeks(steps []PlanStep, slots []tracker.Slot, absences []Absence, first tracker.Date, weeks int) ([]Week, error) {
+	if err := checkSlots(slots); err != nil {
+		return nil, err
+	}
+	occurrences, err := Expand(steps, slots, absences, first, first+tracker.Date(weeks*7-1))
+	if err != nil {
+		return nil, err
+	}
+	slots = inOrder(slots)
+	grid := make([]Week, weeks)
+	for w := range grid {
+		for _, slot := range slots {
+			row := GridRow{Slot: slot}
+			for d := range row.Days {
+				row.Days[d] = Cell{Day: first + tracker.Date(w*7+d), Why: PlanOver}
+			}
+			grid[w] = append(grid[w], row)
+		}
+	}
+	for _, o := range occurrences {
+		row := slices.IndexFunc(slots, func(s tracker.Slot) bool { return s.Name == o.Slot.Name })
+		grid[int(o.Day-first)/7][row].Days[int(o.Day-first)%7].add(o)
+	}
+	return grid, nil
+}
+
+// add takes a step into the cell. Of several reasons why nothing is due it keeps the one that says most.
+func (c *Cell) add(o Occurrence) {
+	if o.Due() {
+		c.Steps = append(c.Steps, o.Step)
+		c.Why = DueByPlan
+		return
+	}
+	telling := []Reason{PlanOver, PlanNotBegun, NotThisSlot, PhaseOver, NotThisDay, HorseAway, YardClosed, DueByPlan}
+	if slices.Index(telling, o.Why) > slices.Index(telling, c.Why) {
+		c.Why = o.Why
+	}
+}
+
+// SizeDue says whether a size is due: never measured, or every so many days (1 daily, 2 every second day,
+// 7 weekly) since the day of the last. It is due at most once a day, since measuring lifts scabs.
+func SizeDue(every int, last, today tracker.Date) bool {
+	return last == 0 || today >= NextSize(every, last)
+}
+
+// NextSize gives the day on which a size is due after one taken on the day last.
+func NextSize(every int, last tracker.Date) tracker.Date {
+	return last + tracker.Date(max(every, 1))
+}
