@@ -1,0 +1,60 @@
+package care
+
+import (
+	"context"
+
+	"leground/tracker"
+)
+
+// OpenMadeUpYard makes the demonstration yard and its owner, without a set-up link and only where there
+// is no yard at all: made-up records never stand beside real ones. The owner's password is random and
+// known to nobody; [Service.SignInLinkFor] is the way in.
+func (s *Service) OpenMadeUpYard(ctx context.Context, in SetUp) (Actor, error) {
+	in.Password = NewSecret()
+	if err := in.check(); err != nil {
+		return Actor{}, err
+	}
+	passwordHash := s.hash.make(in.Password)
+	now := s.now()
+	yard := in.yard(now)
+	yard.MadeUp = true
+	owner := tracker.Person{ID: tracker.PersonID(NewID()), Name: in.PersonName, Email: signInName(in.Email)}
+	err := s.store.Across(ctx, func(g Gate) error {
+		any, err := g.AnyYard()
+		if err != nil {
+			return err
+		}
+		if any {
+			return tracker.Refuse(tracker.Conflict, "There is a yard here already. The made-up yard needs a folder or database of its own.")
+		}
+		return addFirst(g, yard, owner, passwordHash, now)
+	})
+	return Actor{Yard: yard.ID, Person: owner, Role: tracker.Owner, Device: "made up"}, err
+}
+
+// NewSecret makes a password of 256 random bits, for made-up people whom nobody signs in as.
+func NewSecret() string {
+	secret, _ := newToken()
+	return secret
+}
+
+// SignInLinkFor makes a link that signs the actor in for a week, in a made-up yard only: whoever holds it
+// needs no password.
+func (s *Service) SignInLinkFor(ctx context.Context, a Actor) (token string, err error) {
+	token, hash := newToken()
+	now := s.now()
+	err = s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		yard, err := tx.Yard()
+		if err != nil {
+			return err
+		}
+		if !yard.MadeUp {
+			return tracker.Refuse(tracker.Forbidden, "Only people of a made-up yard are signed in by a link. Use the address and the password.")
+		}
+		return tx.AddLink(Link{
+			ID: NewID(), TokenHash: hash, Kind: SignInLink, Yard: a.Yard, Person: a.Person.ID, Role: a.Role,
+			MadeBy: a.Person.ID, MadeAt: now, ExpiresAt: now.Add(linkLife),
+		})
+	})
+	return token, err
+}
