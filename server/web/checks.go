@@ -79,7 +79,6 @@ func commonCheck(f *form) tracker.Check {
 	}
 	if f.values.Get("outcome") == tracker.Skipped.String() {
 		check.Outcome, check.Skip = tracker.Skipped, f.text("skip")
-		return check
 	}
 	for _, d := range tracker.SiteDangers() {
 		if f.has("danger", string(d)) {

@@ -11,9 +11,9 @@ import (
 
 // raiseFor looks at a new check with the rules of cautions. A check that has nothing to note, of a site
 // whose label asks for nothing, cannot meet a rule that was not met before: the daily look finds the
-// rules that only time meets.
+// rules that only time meets. A danger counts on a look that was skipped too: it was seen.
 func raiseFor(tx Tx, a Actor, yard tracker.Yard, check tracker.Check, judged *tracker.Judgement, now time.Time) ([]tracker.Caution, error) {
-	if check.Outcome == tracker.Skipped || !notable(check) && !telling(judged) {
+	if !notable(check) && !telling(judged) {
 		return nil, nil
 	}
 	return raise(tx, a, yard, check.Horse, now)
@@ -25,7 +25,7 @@ func notable(c tracker.Check) bool {
 		return true
 	}
 	for sign, level := range c.Signs {
-		if level > 1 || level == 1 && (sign == tracker.Heat || sign == tracker.Filling || sign == tracker.Thrush) {
+		if level > 1 || level == 1 && sign != tracker.Pulse {
 			return true
 		}
 	}
@@ -137,7 +137,7 @@ func factsOf(tx Tx, yard tracker.Yard, id tracker.HorseID, now time.Time) (cauti
 func legFacts(checks []tracker.Check) []cautions.LegFacts {
 	byLeg := map[tracker.Leg]*cautions.LegFacts{}
 	for i, c := range slices.Backward(checks) { // newest first
-		if c.Leg == 0 || c.Outcome != tracker.Looked || c.Subject == tracker.OfSite {
+		if c.Leg == 0 || c.Subject == tracker.OfSite {
 			continue
 		}
 		leg, ok := byLeg[c.Leg]
