@@ -53,8 +53,9 @@ func isDirectionMark(r rune) bool {
 		r == '\u061C' || r == '\u200B' || r == '\uFEFF'
 }
 
-// webLink gives text back when it is an http or https address that is safe to print on a line of its own.
-func webLink(text string) string {
+// WebLink gives text back when it is an http or https address that is safe to print on a line of its own;
+// else it is empty.
+func WebLink(text string) string {
 	u, err := url.Parse(text)
 	if err != nil || u.Host == "" || u.Scheme != "https" && u.Scheme != "http" || len(text) > 500 ||
 		strings.ContainsFunc(text, func(r rune) bool { return r <= ' ' || r > '~' || strings.ContainsRune("<>\"", r) }) {

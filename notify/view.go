@@ -38,7 +38,7 @@ func viewOf(c Content, z size) view {
 	v.Yard, v.Round = OneLine(c.Yard, z.name), OneLine(c.Round, z.name)
 	v.Due, v.UseBy = OneLine(c.Due, z.name), OneLine(c.UseBy, z.name)
 	v.Asked, v.Title = OneLine(c.Asked, 2*z.name), OneLine(c.Title, z.name)
-	v.Link, v.Stop = webLink(c.Link), webLink(c.Stop)
+	v.Link, v.Stop = WebLink(c.Link), WebLink(c.Stop)
 	v.Week.Days = OneLine(c.Week.Days, z.name)
 	v.Lookable = c.Kind == RoundDue || c.Kind == Nudge || c.Kind == SecondPerson
 	v.Fewer = c.Week.ActedOn*10 < c.Week.Sent*3
