@@ -106,6 +106,10 @@ type CheckQuery struct {
 // Checks are the looks. Lists hold current versions only and leave out what was retracted, unless All is set.
 type Checks interface {
 	Checks(CheckQuery) ([]tracker.Check, error)
+	// Series lists the current looks of a site from a day on, oldest first, with only what a judgement
+	// reads: day, instant, looker, size, scab, bandage, skin seen, signs. With sized, only those that say
+	// something of a size or a bandage.
+	Series(site tracker.SiteID, from tracker.Date, sized bool) ([]tracker.Check, error)
 	// CheckByRecord finds one version by its own id, current or not.
 	CheckByRecord(tracker.RecordID) (tracker.Check, error)
 	// Versions lists every version of a check by its root, oldest first.
