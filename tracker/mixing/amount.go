@@ -62,14 +62,14 @@ func ParseAmount(text string) (Amount, error) {
 	if m.kind == 'v' {
 		a.Unit = ML
 	}
-	if a.Value.Cmp(frac(1, 1000)) < 0 || over(a.Value, largest) {
-		return Amount{}, refuse("R1", "The amount must be from 0.001\u00a0mL to 10\u202f000\u00a0L. Check the zeros.")
+	if a.Value.Cmp(smallest) < 0 || over(a.Value, largest) {
+		return Amount{}, refuse("R1", "No measure here shows an amount this small or this large. Check the zeros.")
 	}
 	return a, nil
 }
 
-// largest is the most that anybody mixes or measures: 10,000 L or 10 tonnes.
-var largest = frac(10000000, 1)
+// smallest and largest bound what anybody mixes or measures: a microgram, and 10,000 L or 10 tonnes.
+var smallest, largest = frac(1, 1000000), frac(10000000, 1)
 
 // ParseDensity reads grams per millilitre, with or without "g/mL" behind the number. Water is 1.
 // A density with three decimals such as 1.065 is read as it stands: no liquid weighs 1,065 g per mL.

@@ -129,7 +129,7 @@ func (m *mix) inputLines() {
 	if label.Value == nil || label.Unit.String() == "" || m.Want.Value == nil || m.Want.Unit.String() == "" || m.Amount.Value == nil {
 		return
 	}
-	echo := fmt.Sprintf(", on the label as %q", label.Echo(m.Mark))
+	echo := ", on the label as \"" + label.Echo(m.Mark) + "\""
 	if m.Stock.Diluted {
 		echo = ""
 	}
