@@ -4,7 +4,6 @@ import (
 	"net/http"
 	"time"
 
-	"leground/server/web/picture"
 	"leground/tracker"
 	"leground/tracker/care"
 )
@@ -185,7 +184,7 @@ func (h *Handler) save(w http.ResponseWriter, r *http.Request, read func(*form) 
 	if sentAt, err := time.Parse(time.RFC3339Nano, r.Header.Get("Leground-Sent")); err == nil {
 		entry.SentAt = sentAt
 	}
-	if entry.Photo, err = readPhoto(r, f); err != nil {
+	if entry.Photo, err = h.readPhoto(r, f); err != nil {
 		return err
 	}
 	err = f.problems.Err()
@@ -227,7 +226,7 @@ func (h *Handler) setZone(r *http.Request, f *form) error {
 }
 
 // readPhoto makes a photo that came with a form ready; a form without one gives nil.
-func readPhoto(r *http.Request, f *form) (*care.NewPhoto, error) {
+func (h *Handler) readPhoto(r *http.Request, f *form) (*care.NewPhoto, error) {
 	if r.MultipartForm == nil || len(r.MultipartForm.File["photo"]) == 0 || r.MultipartForm.File["photo"][0].Size == 0 {
 		return nil, nil
 	}
@@ -236,7 +235,10 @@ func readPhoto(r *http.Request, f *form) (*care.NewPhoto, error) {
 		return nil, err
 	}
 	defer file.Close()
-	ready, err := picture.Prepare(file)
+	ready, err := h.desk.Prepare(r.Context(), file)
+	if err != nil && tracker.KindOf(err) == 0 {
+		return nil, err // not about the photo: nobody waits for the answer any more
+	}
 	if err != nil {
 		f.problems.Add("photo", err.Error())
 		return nil, nil
@@ -260,7 +262,7 @@ func (h *Handler) savePhoto(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	photo, err := readPhoto(r, f)
+	photo, err := h.readPhoto(r, f)
 	if err == nil && photo == nil && len(f.problems) == 0 {
 		f.problems.Add("photo", "There is no photo in this post. Take it again.")
 	}

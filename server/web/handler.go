@@ -9,6 +9,7 @@ import (
 	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
 
+	"leground/server/web/picture"
 	"leground/tracker"
 	"leground/tracker/care"
 )
@@ -28,12 +29,13 @@ type Handler struct {
 	pages    *pages
 	assets   *assets
 	brake    *brake
+	desk     *picture.Desk // every posted photo passes it
 	routes   []route
 }
 
 // New makes the handler. It fails only when a template or an asset that is built in cannot be read.
 func New(service *care.Service, settings Settings) (*Handler, error) {
-	h := &Handler{care: service, settings: settings, brake: newBrake()}
+	h := &Handler{care: service, settings: settings, brake: newBrake(), desk: picture.NewDesk()}
 	var err error
 	if h.assets, err = loadAssets(); err != nil {
 		return nil, err
