@@ -1,0 +1,138 @@
+package healing
+
+import "math"
+
+// oneTail is the chance left at each end of the exact interval: two one-sided 5 % tests.
+const oneTail = 0.05
+
+// maxRanked is the longest series whose exact ranks are kept ready; the window never holds more.
+const maxRanked = longDays
+
+// exactRanks holds, for each number of points, the rank of the sorted pairwise slopes at which the exact
+// 5 % interval begins; 0 where there are too few points for one.
+var exactRanks = rankTable(maxRanked)
+
+func rankTable(n int) []int {
+	ranks := make([]int, n+1)
+	for i := range ranks {
+		ranks[i] = ExactRank(i, oneTail)
+	}
+	return ranks
+}
+
+// ExactRank gives M such that the M-th smallest and M-th largest of the n(n-1)/2 pairwise slopes of n points
+// bound the slope with a chance of at most tail outside each end: M = (N - k + 2) / 2, where k is the
+// smallest S with P(S >= k) <= tail (Hollander and Wolfe, from memory; checked by inverting the test). It
+// is 0 when even the outermost slopes leave more than that.
+func ExactRank(n int, tail float64) int {
+	sum := 0.0
+	for inv, chance := range inversions(n) {
+		if sum += chance; sum > tail {
+			return inv
+		}
+	}
+	return 0
+}
+
+// TheilSen gives the median of all pairwise slopes of y over x and the exact-rank interval that leaves at
+// most tail outside each end. The x are distinct. Without two points the slope is NaN, without enough
+// for the interval its ends are.
+func TheilSen(x, y []float64, tail float64) (slope, low, high float64) {
+	slopes := make([]float64, 0, len(x)*(len(x)-1)/2)
+	for i := range x {
+		for j := range i {
+			slopes = append(slopes, (y[i]-y[j])/(x[i]-x[j]))
+		}
+	}
+	return middle(slopes, ExactRank(len(x), tail))
+}
+
+// Intercept gives the intercept that belongs to a robust slope: the median of y - slope x (the "joint" one).
+func Intercept(x, y []float64, slope float64) float64 {
+	rest := make([]float64, len(y))
+	for i := range y {
+		rest[i] = y[i] - slope*x[i]
+	}
+	return median(rest)
+}
+
+// middle gives the median and the rank-th value from each end of slopes, which it reorders.
+func middle(slopes []float64, rank int) (mid, low, high float64) {
+	low, high = math.NaN(), math.NaN()
+	rest := slopes
+	if rank > 0 {
+		low = selectNth(rest, rank-1)
+		rest = rest[rank-1:]
+		high = selectNth(rest, len(slopes)-rank-(rank-1))
+		rest = rest[:len(slopes)-rank-(rank-1)+1]
+	}
+	return median(rest), low, high
+}
+
+// median gives the middle value, or the mean of the two middle ones, and reorders its argument; NaN of
+// nothing.
+func median(a []float64) float64 {
+	n := len(a)
+	if n == 0 {
+		return math.NaN()
+	}
+	upper := selectNth(a, n/2)
+	if n%2 == 1 {
+		return upper
+	}
+	lower := a[0]
+	for _, v := range a[:n/2] {
+		lower = math.Max(lower, v)
+	}
+	return (lower + upper) / 2
+}
+
+// selectNth gives the value that would stand at index k if a were sorted, and puts it there with nothing
+// larger before it and nothing smaller after it (Hoare's quickselect).
+func selectNth(a []float64, k int) float64 {
+	lo, hi := 0, len(a)-1
+	for hi-lo > 12 {
+		mid := (lo + hi) / 2
+		if a[mid] < a[lo] {
+			a[mid], a[lo] = a[lo], a[mid]
+		}
+		if a[hi] < a[lo] {
+			a[hi], a[lo] = a[lo], a[hi]
+		}
+		if a[hi] < a[mid] {
+			a[hi], a[mid] = a[mid], a[hi]
+		}
+		pivot := a[mid]
+		i, j := lo, hi
+		for i <= j {
+			for a[i] < pivot {
+				i++
+			}
+			for a[j] > pivot {
+				j--
+			}
+			if i <= j {
+				a[i], a[j] = a[j], a[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return a[k]
+		}
+	}
+	for i := lo + 1; i <= hi; i++ {
+		v := a[i]
+		j := i
+		for ; j > lo && a[j-1] > v; j-- {
+			a[j] = a[j-1]
+		}
+		a[j] = v
+	}
+	return a[k]
+}

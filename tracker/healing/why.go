@@ -1,0 +1,116 @@
+package healing
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"leground/tracker"
+)
+
+// Why puts the reason for the label into a sentence or two with its numbers.
+func (j Judgement) Why(mark tracker.DecimalMark) string {
+	switch j.Reason {
+	case NothingMeasured:
+		return "It was not measured in the last six weeks."
+	case FewDays:
+		return fmt.Sprintf("Measured on %s. A rate needs at least 5 measured days over a week.", days(j.DaysUsed))
+	case ShortSpan:
+		return fmt.Sprintf("Its %d measured days span %s. A rate needs at least a week.", j.DaysUsed, days(j.SpanDays))
+	case SincePeak:
+		return fmt.Sprintf("A fresh wound, measured on %s since it was largest. A rate needs at least 5 over a week.", days(j.DaysUsed))
+	case FreshWound:
+		return "A fresh leg wound. These often grow for two to three weeks; it is not shown to be closing yet."
+	case FreshGrowth:
+		return "Larger than at first. Common in fresh leg wounds; not a reason to wait."
+	case BeyondFreshGrowth:
+		return "A fresh wound that grew to more than 2.2 times its first area, which is more than published wounds did and more than measuring error explains."
+	case WideBelowZero, LongBelowZero, WideAboveZero, LongAboveZero, AboveZeroSlow:
+		return j.moved(mark)
+	case LowRate:
+		return fmt.Sprintf("After %s its edge moves %s, which is too little to close it.", days(j.SinceFirst), perDay(j.Rate, mark))
+	case LowCeiling:
+		return fmt.Sprintf("After %s its edge moves %s, and at the very most %s.", days(j.SinceFirst), perDay(j.Rate, mark), perDay(j.High, mark))
+	case UnclearTooLong:
+		return fmt.Sprintf("%s since the first reading and still not shown to be closing.", days(j.SinceFirst))
+	case NotShown:
+		return fmt.Sprintf("Its edge moves %s, give or take what measuring hides: it may be closing or standing still.", perDay(j.Rate, mark))
+	case Held:
+		return fmt.Sprintf("The last look alone says %s. Three looks in a row change the label.", j.Alone)
+	case NoAgreement:
+		return "The last three looks do not agree with each other."
+	case ZeroTwice:
+		return "No open skin on two measured days, with the skin seen."
+	}
+	return ""
+}
+
+// moved says which way the edge moves and on what the label rests.
+func (j Judgement) moved(mark tracker.DecimalMark) string {
+	low, high := j.LabelLow, j.LabelHigh
+	way := "in"
+	if j.Rate < 0 {
+		low, high, way = -high, -low, "out"
+	}
+	text := fmt.Sprintf("Its edge moves %s by %s over %s.", way, rate(math.Abs(j.Rate), mark), days(j.SpanDays))
+	if j.LabelSpanDays > j.SpanDays {
+		text += fmt.Sprintf(" Over %s, and", days(j.LabelSpanDays))
+	} else {
+		text += " Even"
+	}
+	return text + fmt.Sprintf(" allowing for errors that run together and for looking often, it is %s to %s.",
+		tracker.FormatFloat(low, 2, mark), rate(high, mark))
+}
+
+// SmallestSentence says what these measurements could show: an edge that moves at that rate has an even
+// chance of being shown to move. It is empty where there is no rate.
+func (j Judgement) SmallestSentence(mark tracker.DecimalMark) string {
+	if math.IsNaN(j.Smallest) {
+		return ""
+	}
+	return fmt.Sprintf("The smallest rate these measurements could show is %s.", rate(j.Smallest, mark))
+}
+
+// Prompt gives the words of the prompt to measure again, "" when it is not shown.
+func (j Judgement) Prompt() string {
+	if j.Remeasure {
+		return "Possible widening, measure again today."
+	}
+	return ""
+}
+
+func rate(mmPerDay float64, mark tracker.DecimalMark) string {
+	return tracker.FormatFloat(mmPerDay, 2, mark) + "\u00a0mm a day"
+}
+
+func perDay(closing float64, mark tracker.DecimalMark) string {
+	if closing < 0 {
+		return "out by " + rate(-closing, mark)
+	}
+	return "in by " + rate(closing, mark)
+}
+
+func days(n int) string {
+	if n == 1 {
+		return "1\u00a0day"
+	}
+	return fmt.Sprintf("%d\u00a0days", n)
+}
+
+// Record gives what is kept of the judgement of a site.
+func (j Judgement) Record(site tracker.SiteID, mark tracker.DecimalMark, madeAt time.Time) tracker.Judgement {
+	return tracker.Judgement{Site: site, Day: j.AsOf, Label: j.Label.String(), Reason: j.Why(mark), MadeAt: madeAt,
+		HasRate: !math.IsNaN(j.High), Rate: known(j.Rate), Low: known(j.Low), High: known(j.High),
+		LabelLow: known(j.LabelLow), LabelHigh: known(j.LabelHigh), Smallest: known(j.Smallest),
+		DaysUsed: j.DaysUsed, SpanDays: j.SpanDays, Remeasure: j.Remeasure, AreaCM2: known(j.AreaCM2),
+		FirstCM2: known(j.FirstAreaCM2), FirstDay: j.FirstDay, GiveOrTake: known(j.GiveOrTakeCM2), SlowDays: j.SlowDays,
+		OverdueTurn: j.OverdueTurn}
+}
+
+// known gives 0 for a figure that does not exist, as the record keeps it.
+func known(x float64) float64 {
+	if math.IsNaN(x) {
+		return 0
+	}
+	return x
+}
