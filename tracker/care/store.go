@@ -10,7 +10,10 @@ import (
 // Store opens transactions. Read and Write are bound to one yard at the door: nothing of another
 // yard can be reached through their Tx. Write runs its function again when the database asks for
 // it (busy, serialization failure), so the function may touch nothing but its Tx and local values.
-// A function that returns an error rolls everything back.
+// A function that returns an error rolls everything back. Writes of one yard follow one another, so that a
+// function that reads, decides and writes needs no lock. A method that changes something may tell only
+// later that it failed, at the latest as the error of Write, and such a transaction is rolled back whatever
+// the function makes of it; a look-up that finds nothing is no such failure.
 type Store interface {
 	Read(ctx context.Context, yard tracker.YardID, do func(Tx) error) error
 	Write(ctx context.Context, yard tracker.YardID, do func(Tx) error) error
@@ -73,7 +76,7 @@ type Horses interface {
 
 // Sites are the places that are looked at, and what was judged of them.
 type Sites interface {
-	// Sites lists the sites of one horse, or of every horse when horse is empty, by leg and number;
+	// Sites lists the sites of one horse, or of every horse when horse is empty, by horse, leg and number;
 	// closed and joined ones too.
 	Sites(horse tracker.HorseID) ([]tracker.Site, error)
 	Site(tracker.SiteID) (tracker.Site, error)
@@ -116,9 +119,9 @@ type Checks interface {
 	Versions(root tracker.RecordID) ([]tracker.Check, error)
 	// AddCheck adds a version. It is the only way in which checks change.
 	AddCheck(tracker.Check) error
-	// FirstSizes gives, for each site of a horse (or of every horse), the oldest current check with a size.
+	// FirstSizes gives, for each site of a horse (or of every horse), the oldest current check with a length and a width.
 	FirstSizes(horse tracker.HorseID) (map[tracker.SiteID]tracker.Check, error)
-	// LastSizes gives, for each site, the newest current check with a size.
+	// LastSizes gives, for each site, the newest current check with a length and a width.
 	LastSizes(horse tracker.HorseID) (map[tracker.SiteID]tracker.Check, error)
 	// LastLooks gives, for each open site, the newest current check that looked at it.
 	LastLooks(horse tracker.HorseID) (map[tracker.SiteID]tracker.Check, error)
@@ -208,11 +211,12 @@ type Gate interface {
 	// SessionByToken finds a running session, with its person's present role in its yard.
 	SessionByToken(tokenHash string) (Session, error)
 	SetSeen(sessionID string, at time.Time) error
-	// EndSessions ends the session with this token hash.
+	// EndSessionByToken ends the session with this token hash, if it runs.
 	EndSessionByToken(tokenHash string, at time.Time) error
 	AddLink(Link) error
 	LinkByToken(tokenHash string) (Link, error)
 	SetLinkOpened(id string, at time.Time) error
+	// SetLinkUsed uses a link up; NotFound when it was used already.
 	SetLinkUsed(id string, at time.Time) error
 	// YardsToWake lists up to limit yards whose wake time is not after now, earliest first.
 	YardsToWake(now time.Time, limit int) ([]tracker.YardID, error)

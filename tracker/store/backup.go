@@ -18,7 +18,7 @@ import (
 // Backup writes a consistent copy of a SQLite database to a new file while it is in use. The copy holds
 // everything, photos too. It is verified and on the disk before it gets its name, and never replaces a file.
 func (db *DB) Backup(ctx context.Context, file string) error {
-	if db.dialect != migrations.SQLite {
+	if db.dialect() != migrations.SQLite {
 		return tracker.Refuse(tracker.Invalid, "These records are in PostgreSQL. Copy them with its own tool: pg_dump --format=custom --file=FILE ADDRESS")
 	}
 	return Backup(ctx, db.file, file)

@@ -78,19 +78,20 @@ func (t *tx) AddCaution(c tracker.Caution) error {
 
 // AddAct keeps an act and notes when it closed the caution; the same act id twice is one act.
 func (t *tx) AddAct(caution tracker.CautionID, a tracker.CautionAct, closes bool) error {
-	added, err := t.insertNew("yard_id, record_id", "caution_act", `yard_id, record_id, caution_id, kind, at, person_id, until, note`,
+	err := t.insertNew("yard_id, record_id", "caution_act", `yard_id, record_id, caution_id, kind, at, person_id, until, note`,
 		t.yard, string(a.ID), string(caution), code("act", a.Kind), ms(a.At), string(a.By), ms(a.Until), a.Note)
-	if err == nil && !added {
-		_, err = one(t, "act on this caution", func(r row) (n int, err error) { return n, r.Scan(&n) },
-			`SELECT 1 FROM caution_act WHERE yard_id = $1 AND record_id = $2 AND caution_id = $3`, t.yard, string(a.ID), string(caution))
+	if err != nil {
 		return err
 	}
-	if err != nil || !closes {
-		return err
+	closedAt := int64(0)
+	if closes {
+		closedAt = ms(a.At)
 	}
-	_, err = t.exec(`UPDATE caution SET closed_at = $3 WHERE yard_id = $1 AND caution_id = $2 AND closed_at = 0`,
-		t.yard, string(caution), ms(a.At))
-	return err
+	// This changes nothing in a caution that is closed, but it must find one that has the act.
+	return t.change("act on this caution", `UPDATE caution SET closed_at = CASE WHEN closed_at = 0 THEN $3 ELSE closed_at END
+		WHERE yard_id = $1 AND caution_id = $2 AND EXISTS
+			(SELECT 1 FROM caution_act a WHERE a.yard_id = $1 AND a.record_id = $4 AND a.caution_id = $2)`,
+		t.yard, string(caution), closedAt, string(a.ID))
 }
 
 // RaiseLevel lets a caution become more urgent.

@@ -10,10 +10,9 @@ import (
 // AddConflict keeps what was posted under a record id that already held something else; the same post
 // twice is one conflict.
 func (t *tx) AddConflict(c care.Conflict) error {
-	_, err := t.insertNew("yard_id, record_id, content_hash", "conflict",
+	return t.insertNew("yard_id, record_id, content_hash", "conflict",
 		`yard_id, conflict_id, record_id, person_id, received_at, path, fields, content_hash, settled_at, settled_by`,
 		t.yard, c.ID, string(c.Record), string(c.By), ms(c.Received), c.Path, mapJSON(c.Fields), c.Hash, 0, "")
-	return err
 }
 
 // Conflicts lists those nobody has settled, oldest first.

@@ -19,51 +19,9 @@ import (
 // everyYard is the yard's name in a transaction that belongs to none.
 const everyYard = "*"
 
-// access is what a transaction is for.
-type access int
-
-const (
-	reads  access = iota + 1
-	writes        // waits for the yard's other writes
-	works         // writes to rows that a worker holds, or takes hold of, by a token of its own
-)
-
-// begin starts a transaction bound to a yard.
-//
-// SQLite: the writer's transactions are immediate, so that one waits for another at its start and none
-// fails half way; a reader sees one state throughout.
-//
-// PostgreSQL: row security learns the yard, and a write waits for the yard's other writes. Each statement
-// of a write then sees all that they left, which a snapshot taken before the lock would not; a read sees
-// one state throughout.
-func (db *DB) begin(ctx context.Context, yard string, how access) (*sql.Tx, error) {
-	if db.dialect == migrations.SQLite {
-		if how == reads {
-			return db.read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
-		}
-		return db.write.BeginTx(ctx, nil)
-	}
-	var options *sql.TxOptions
-	bind := "SELECT set_config('leground.yard', $1, true)"
-	switch how {
-	case reads:
-		options = &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}
-	case writes:
-		bind += ", pg_advisory_xact_lock(hashtextextended($1, 0))"
-	}
-	tx, err := db.write.BeginTx(ctx, options)
-	if err != nil {
-		return nil, err
-	}
-	if _, err := tx.ExecContext(ctx, bind, yard); err != nil {
-		return nil, errors.Join(err, tx.Rollback())
-	}
-	return tx, nil
-}
-
 // skipLocked ends a query for rows that another worker may hold at this moment.
 func (db *DB) skipLocked() string {
-	if db.dialect == migrations.PostgreSQL {
+	if db.dialect() == migrations.PostgreSQL {
 		return " FOR UPDATE SKIP LOCKED"
 	}
 	return ""
@@ -160,7 +118,7 @@ func postgresTrouble(code string) trouble {
 
 // refusal turns a database's error into one that may be shown, with the cause kept inside for the log.
 // What is already a refusal, or no trouble of the database's, stays as it is.
-func (db *DB) refusal(err error) error {
+func refusal(err error) error {
 	if err == nil || tracker.KindOf(err) != 0 {
 		return err
 	}

@@ -81,8 +81,7 @@ func (t *tx) JudgementsOf(site tracker.SiteID, from tracker.Date) ([]tracker.Jud
 
 // SaveJudgement keeps one judgement a site and day; a later one of the same day replaces it.
 func (t *tx) SaveJudgement(j tracker.Judgement) error {
-	_, err := t.exec(`INSERT INTO judgement (yard_id, site_id, day, label, body, made_at) VALUES ($1, $2, $3, $4, $5, $6)
+	return t.exec(`INSERT INTO judgement (yard_id, site_id, day, label, body, made_at) VALUES ($1, $2, $3, $4, $5, $6)
 		ON CONFLICT (yard_id, site_id, day) DO UPDATE SET label = excluded.label, body = excluded.body, made_at = excluded.made_at`,
 		t.yard, string(j.Site), code("day", j.Day), j.Label, asJSONText(judgementJSON(j)), ms(j.MadeAt))
-	return err
 }

@@ -90,13 +90,14 @@ func scanClaimed(r row) (c Claimed, err error) {
 // reminder is no longer wanted, because its cause went away or its person left the yard. ErrLost when the
 // claim is no longer the worker's.
 func (db *DB) Renew(ctx context.Context, c Claimed, until time.Time) (withdrawn string, err error) {
-	err = db.run(ctx, string(c.Yard), works, func(t *tx) error {
+	err = db.inYard(ctx, c.Yard, works, func(t *tx) error {
 		withdrawn = ""
-		n, err := t.exec(`UPDATE reminder SET lease_until = $4
+		held, err := list(t, scanID, `UPDATE reminder SET lease_until = $4
 			WHERE yard_id = $1 AND reminder_id = $2 AND lease_token = $3 AND state = 'sending'
-			AND EXISTS (SELECT 1 FROM member m WHERE m.yard_id = reminder.yard_id AND m.person_id = reminder.person_id AND m.left_at = 0)`,
+			AND EXISTS (SELECT 1 FROM member m WHERE m.yard_id = reminder.yard_id AND m.person_id = reminder.person_id AND m.left_at = 0)
+			RETURNING reminder_id`,
 			string(c.Yard), string(c.ID), c.Token, ms(until))
-		if err != nil || n > 0 {
+		if err != nil || len(held) > 0 {
 			return err
 		}
 		state, reason, err := t.claim(c)
@@ -114,6 +115,8 @@ func (db *DB) Renew(ctx context.Context, c Claimed, until time.Time) (withdrawn 
 	})
 	return withdrawn, err
 }
+
+func scanID(r row) (id tracker.ReminderID, err error) { return id, r.Scan(&id) }
 
 // claim gives the state of a reminder that is still under this claim's token; empty when it is not.
 func (t *tx) claim(c Claimed) (state, reason string, err error) {
@@ -137,15 +140,16 @@ func (db *DB) Mark(ctx context.Context, c Claimed, o Outcome) error {
 	if o.Perhaps {
 		perhaps = 1
 	}
-	return db.run(ctx, string(c.Yard), works, func(t *tx) error {
-		n, err := t.exec(`UPDATE reminder SET state = $4, reason = $5, answer = $6, sent_at = $7, lease_until = 0,
+	return db.inYard(ctx, c.Yard, works, func(t *tx) error {
+		held, err := list(t, scanID, `UPDATE reminder SET state = $4, reason = $5, answer = $6, sent_at = $7, lease_until = 0,
 			send_at = CASE WHEN $4 = 'planned' THEN $8 ELSE send_at END, tries = tries - $9, perhaps_sent = perhaps_sent + $10
-			WHERE yard_id = $1 AND reminder_id = $2 AND lease_token = $3 AND (state = 'sending' OR state = 'withdrawn' AND $4 = 'sent')`,
+			WHERE yard_id = $1 AND reminder_id = $2 AND lease_token = $3 AND (state = 'sending' OR state = 'withdrawn' AND $4 = 'sent')
+			RETURNING reminder_id`,
 			string(c.Yard), string(c.ID), c.Token, stateWord(o.State), o.Reason, o.Answer, ms(sentAt), ms(o.Next), putBack, perhaps)
 		if err != nil {
 			return err
 		}
-		if n == 0 {
+		if len(held) == 0 {
 			state, _, err := t.claim(c)
 			if err != nil {
 				return err

@@ -31,10 +31,9 @@ func (g gate) AddPerson(p tracker.Person, passwordHash string, at time.Time) err
 
 // AddMember puts a person into a yard; somebody who left is in it again, with this role.
 func (g gate) AddMember(yard tracker.YardID, person tracker.PersonID, role tracker.Role, at time.Time) error {
-	_, err := g.t.exec(`INSERT INTO member (yard_id, person_id, role, joined_at, left_at) VALUES ($1, $2, $3, $4, 0)
+	return g.t.exec(`INSERT INTO member (yard_id, person_id, role, joined_at, left_at) VALUES ($1, $2, $3, $4, 0)
 		ON CONFLICT (yard_id, person_id) DO UPDATE SET role = excluded.role, joined_at = excluded.joined_at, left_at = 0`,
 		string(yard), string(person), code("role", role), ms(at))
-	return err
 }
 
 // Account finds a person by sign-in name, with their password hash and the yards they are in now.
@@ -76,10 +75,8 @@ func (g gate) Delay(email string) (failures int, notBefore time.Time, err error)
 // SetDelay keeps them; no failures forget the name.
 func (g gate) SetDelay(email string, failures int, notBefore time.Time) error {
 	if failures == 0 {
-		_, err := g.t.exec(`DELETE FROM sign_in_delay WHERE email = $1`, email)
-		return err
+		return g.t.exec(`DELETE FROM sign_in_delay WHERE email = $1`, email)
 	}
-	_, err := g.t.exec(`INSERT INTO sign_in_delay (email, failures, not_before) VALUES ($1, $2, $3)
+	return g.t.exec(`INSERT INTO sign_in_delay (email, failures, not_before) VALUES ($1, $2, $3)
 		ON CONFLICT (email) DO UPDATE SET failures = excluded.failures, not_before = excluded.not_before`, email, failures, ms(notBefore))
-	return err
 }

@@ -42,11 +42,10 @@ func stateWord(state string) value {
 
 // AddReminder adds a reminder unless one with its kind, subject, person, channel and rung is there.
 func (t *tx) AddReminder(m care.Reminder) error {
-	_, err := t.insertNew("yard_id, kind, subject, person_id, channel, rung", "reminder",
+	return t.insertNew("yard_id, kind, subject, person_id, channel, rung", "reminder",
 		`yard_id, `+reminderColumns+`, perhaps_sent, lease_until, lease_token`,
 		t.yard, string(m.ID), m.Kind, m.Subject, string(m.Person), m.Channel, m.Rung, stateWord(m.State), m.Reason, string(m.Facts),
 		ms(m.PlannedAt), ms(m.SendAt), ms(m.UseBy), m.Tries, ms(m.SentAt), m.Answer, 0, 0, 0)
-	return err
 }
 
 // Reminders lists those planned from an instant on, newest first.
@@ -59,7 +58,6 @@ func (t *tx) Reminders(since time.Time) ([]care.Reminder, error) {
 // worker holds is withdrawn too: the worker learns it from Renew. If a server has taken it by then, Mark
 // still notes that it was sent.
 func (t *tx) Withdraw(kind, subject, reason string) error {
-	_, err := t.exec(`UPDATE reminder SET state = 'withdrawn', reason = $4
+	return t.exec(`UPDATE reminder SET state = 'withdrawn', reason = $4
 		WHERE yard_id = $1 AND kind = $2 AND subject = $3 AND state IN ('planned', 'sending')`, t.yard, kind, subject, reason)
-	return err
 }

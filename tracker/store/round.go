@@ -17,9 +17,8 @@ func (t *tx) Rounds(from, to tracker.Date) ([]tracker.Round, error) {
 
 // AddRound adds a round unless it is there already.
 func (t *tx) AddRound(o tracker.Round) error {
-	_, err := t.insertNew("yard_id, day, slot", "round", roundColumns,
+	return t.insertNew("yard_id, day, slot", "round", roundColumns,
 		t.yard, code("day", o.Day), o.Slot, ms(o.DueAt), ms(o.UseBy), code("round state", o.State), o.Reason)
-	return err
 }
 
 // SaveRound changes a round.

@@ -48,8 +48,7 @@ func (g gate) SetSeen(sessionID string, at time.Time) error {
 
 // EndSessionByToken ends the session with this token hash, if it runs.
 func (g gate) EndSessionByToken(tokenHash string, at time.Time) error {
-	_, err := g.t.exec(`UPDATE session SET ended_at = $2 WHERE token_hash = $1 AND ended_at = 0`, tokenHash, ms(at))
-	return err
+	return g.t.exec(`UPDATE session SET ended_at = $2 WHERE token_hash = $1 AND ended_at = 0`, tokenHash, ms(at))
 }
 
 const linkColumns = `token_hash, link_id, kind, yard_id, person_id, role, horse_id, note, made_by, made_at, expires_at,

@@ -2,9 +2,7 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"database/sql/driver"
-	"errors"
 	"math/rand/v2"
 	"strconv"
 	"strings"
@@ -24,17 +22,14 @@ const (
 
 // Read runs do in a transaction of one yard that changes nothing and sees one state throughout.
 func (db *DB) Read(ctx context.Context, yard tracker.YardID, do func(care.Tx) error) error {
-	return db.inYard(yard, func(name string) error {
-		return db.run(ctx, name, reads, func(t *tx) error { return do(t) })
-	})
+	return db.inYard(ctx, yard, reads, func(t *tx) error { return do(t) })
 }
 
 // Write runs do in a transaction of one yard and makes it durable. Writes of one yard follow one
-// another. It runs do again when the database asks for it.
+// another. It runs do again when the database asks for it. A change that fails may tell so only later, at
+// the latest when Write returns; the transaction is rolled back even if do finds the failure unimportant.
 func (db *DB) Write(ctx context.Context, yard tracker.YardID, do func(care.Tx) error) error {
-	return db.inYard(yard, func(name string) error {
-		return db.run(ctx, name, writes, func(t *tx) error { return do(t) })
-	})
+	return db.inYard(ctx, yard, writes, func(t *tx) error { return do(t) })
 }
 
 // Across runs do in a transaction that belongs to no yard. Those that write follow one another.
@@ -47,12 +42,12 @@ func (db *DB) AcrossRead(ctx context.Context, do func(care.Gate) error) error {
 	return db.run(ctx, everyYard, reads, func(t *tx) error { return do(gate{t}) })
 }
 
-// inYard refuses a name that can be no yard's, among them the one that stands for every yard.
-func (db *DB) inYard(yard tracker.YardID, do func(name string) error) error {
+// inYard runs a transaction of one yard. It refuses a name that can be no yard's, among them everyYard.
+func (db *DB) inYard(ctx context.Context, yard tracker.YardID, how access, do func(*tx) error) error {
 	if !tracker.ValidID(string(yard)) {
 		return missing("yard")
 	}
-	return do(string(yard))
+	return db.run(ctx, string(yard), how, do)
 }
 
 // run tries a transaction until it is through, something else than bad luck stops it, or its tries are
@@ -62,11 +57,11 @@ func (db *DB) run(ctx context.Context, yard string, how access, do func(*tx) err
 	for try := 1; ; try++ {
 		committing, err := db.once(ctx, yard, how, do)
 		if err == nil || try == mostTries || !db.again(err, committing, try) {
-			return db.refusal(err)
+			return refusal(err)
 		}
 		select {
 		case <-ctx.Done():
-			return db.refusal(err)
+			return refusal(err)
 		case <-time.After(wait + rand.N(wait)):
 			wait *= 2
 		}
@@ -80,9 +75,9 @@ func (db *DB) again(err error, committing bool, try int) bool {
 	case busy:
 		return true
 	case lost:
-		return !committing && db.dialect == migrations.PostgreSQL
+		return !committing && db.dialect() == migrations.PostgreSQL
 	case taken:
-		return try == 1 && db.dialect == migrations.PostgreSQL
+		return try == 1 && db.dialect() == migrations.PostgreSQL
 	}
 	return false
 }
@@ -93,112 +88,70 @@ func (db *DB) once(ctx context.Context, yard string, how access, do func(*tx) er
 	if err != nil {
 		return false, err
 	}
-	done := false
+	ended := false
 	defer func() {
-		if !done { // do failed or panicked
-			if e := began.Rollback(); e != nil && !errors.Is(e, sql.ErrTxDone) {
-				err = errors.Join(err, e)
-			}
+		if !ended { // do failed or panicked
+			began.rollback()
 		}
 	}()
-	t := &tx{ctx: ctx, sql: began, pool: db.read, yard: yard, counts: countsIn(ctx)}
-	if how != reads {
-		t.pool = db.write
-	}
+	t := &tx{session: began, yard: yard, counts: countsIn(ctx)}
 	t.counts.add(1, 0, 0)
 	if err := do(t); err != nil {
 		return false, err
 	}
-	done = true
-	if err := began.Commit(); err != nil {
-		return true, err
+	if t.failed != nil {
+		return false, t.failed
 	}
-	// The work is done: a statement that cannot be prepared now is prepared another time.
-	_ = t.pool.prepare(ctx, t.fresh)
-	return true, nil
+	ended = true
+	return true, began.commit()
 }
 
 // tx is one transaction of one yard, or of none.
 type tx struct {
-	ctx    context.Context
-	sql    *sql.Tx
-	pool   *pool
-	yard   string
-	fresh  []string // texts that no connection has prepared yet
-	counts *Counts
+	session session
+	yard    string
+	failed  error // of a change: such a transaction can only be rolled back
+	counts  *Counts
 }
 
-// row is what can be read into variables.
-type row interface{ Scan(into ...any) error }
-
-// statement gives the prepared form of text in this transaction, nil when there is none. A text that is
-// new to the pool is noted and prepared after the transaction, whose connection may be the only one.
-func (t *tx) statement(text string) *sql.Stmt {
-	if t.pool.prepared == nil {
-		return nil
-	}
-	kept, ok := t.pool.prepared.Load(text)
-	if !ok {
-		t.fresh = append(t.fresh, text)
-		return nil
-	}
-	return t.sql.StmtContext(t.ctx, kept.(*sql.Stmt))
-}
-
-// prepare keeps statements of the texts ready on each of the pool's connections.
-func (p *pool) prepare(ctx context.Context, texts []string) error {
-	for _, text := range texts {
-		stmt, err := p.PrepareContext(ctx, text)
-		if err != nil {
-			return err
-		}
-		if _, had := p.prepared.LoadOrStore(text, stmt); had {
-			if err := stmt.Close(); err != nil {
-				return err
-			}
-		}
-	}
-	return nil
-}
-
-// exec runs a statement and tells how many rows it changed.
-func (t *tx) exec(text string, args ...any) (int64, error) {
-	args, err := plain(args)
-	if err != nil {
-		return 0, err
-	}
-	t.counts.add(0, 1, 0)
-	var result sql.Result
-	if stmt := t.statement(text); stmt != nil {
-		result, err = stmt.ExecContext(t.ctx, args...)
-	} else {
-		result, err = t.sql.ExecContext(t.ctx, text, args...)
-	}
-	if err != nil {
-		return 0, err
-	}
-	return result.RowsAffected()
-}
+// exec runs a statement.
+func (t *tx) exec(text string, args ...any) error { return t.execThen(nil, text, args) }
 
 // change runs a statement that must change something: else there is no such thing in the yard.
 func (t *tx) change(what, text string, args ...any) error {
-	n, err := t.exec(text, args...)
-	if err == nil && n == 0 {
-		err = missing(what)
+	return t.execThen(func(rows int64) error {
+		if rows == 0 {
+			return missing(what)
+		}
+		return nil
+	}, text, args)
+}
+
+func (t *tx) execThen(done func(rows int64) error, text string, args []any) error {
+	t.counts.add(0, 1, 0)
+	args, err := plain(args)
+	if err == nil {
+		err = t.session.change(text, args, done)
+	}
+	return t.note(err)
+}
+
+// note remembers the first failure.
+func (t *tx) note(err error) error {
+	if t.failed == nil {
+		t.failed = err
 	}
 	return err
 }
 
 // insert adds a row of the named columns, which are as many as args.
 func (t *tx) insert(table, columns string, args ...any) error {
-	_, err := t.exec("INSERT INTO "+table+" ("+columns+") VALUES ("+places(len(args))+")", args...)
-	return err
+	return t.exec("INSERT INTO "+table+" ("+columns+") VALUES ("+places(len(args))+")", args...)
 }
 
 // insertNew is insert for a row that may be there already, by the key named: then nothing changes.
-func (t *tx) insertNew(key, table, columns string, args ...any) (added bool, err error) {
-	n, err := t.exec("INSERT INTO "+table+" ("+columns+") VALUES ("+places(len(args))+") ON CONFLICT ("+key+") DO NOTHING", args...)
-	return n > 0, err
+func (t *tx) insertNew(key, table, columns string, args ...any) error {
+	return t.exec("INSERT INTO "+table+" ("+columns+") VALUES ("+places(len(args))+") ON CONFLICT ("+key+") DO NOTHING", args...)
 }
 
 // places writes $1, $2, ... up to n.
@@ -214,32 +167,20 @@ func places(n int) string {
 }
 
 // list reads every row of a query.
-func list[T any](t *tx, scan func(row) (T, error), text string, args ...any) ([]T, error) {
-	args, err := plain(args)
-	if err != nil {
-		return nil, err
-	}
+func list[T any](t *tx, scan func(row) (T, error), text string, args ...any) (out []T, err error) {
 	t.counts.add(0, 1, 0)
-	var rows *sql.Rows
-	if stmt := t.statement(text); stmt != nil {
-		rows, err = stmt.QueryContext(t.ctx, args...)
-	} else {
-		rows, err = t.sql.QueryContext(t.ctx, text, args...)
-	}
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var out []T
-	for rows.Next() {
-		one, err := scan(rows)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, one)
+	if args, err = plain(args); err == nil {
+		err = t.session.query(text, args, func(r row) error {
+			one, err := scan(r)
+			out = append(out, one)
+			return err
+		})
 	}
 	t.counts.add(0, 0, len(out))
-	return out, rows.Err()
+	if err != nil {
+		return nil, t.note(err)
+	}
+	return out, nil
 }
 
 // one reads the only row of a query; none means that there is no such thing in the yard.

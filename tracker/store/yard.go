@@ -116,8 +116,7 @@ func (g gate) YardsToWake(now time.Time, limit int) ([]tracker.YardID, error) {
 
 // SetLookedAt notes when the worker last looked for what is due.
 func (g gate) SetLookedAt(at time.Time) error {
-	_, err := g.t.exec(`INSERT INTO heartbeat (name, at) VALUES ('reminders', $1) ON CONFLICT (name) DO UPDATE SET at = $1`, ms(at))
-	return err
+	return g.t.exec(`INSERT INTO heartbeat (name, at) VALUES ('reminders', $1) ON CONFLICT (name) DO UPDATE SET at = $1`, ms(at))
 }
 
 // LookedAt tells when the worker last looked for what is due.

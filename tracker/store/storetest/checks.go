@@ -9,8 +9,8 @@ import (
 	"leground/tracker/care"
 )
 
-// look is an ordinary look at a site, some days from today.
-func look(p Place, site tracker.Site, days int, answer tracker.SizeAnswer) tracker.Check {
+// Look is an ordinary look at a site, some days from today.
+func Look(p Place, site tracker.Site, days int, answer tracker.SizeAnswer) tracker.Check {
 	id := newRecord()
 	c := tracker.Check{
 		ID: id, Root: id, Version: 1, Subject: tracker.OfSite, Outcome: tracker.Looked, Horse: site.Horse, Leg: site.Leg, Site: site.ID,
@@ -24,7 +24,7 @@ func look(p Place, site tracker.Site, days int, answer tracker.SizeAnswer) track
 
 // fullCheck is a check with nothing left out.
 func fullCheck(p Place) tracker.Check {
-	c := look(p, p.Wound, 0, tracker.Measured)
+	c := Look(p, p.Wound, 0, tracker.Measured)
 	c.Root, c.Version = newRecord(), 3
 	c.At = noon.Add(-time.Hour + time.Millisecond)
 	c.DeviceAt, c.WrittenAt, c.ClockOff = noon.Add(-30*time.Minute), noon.Add(-2*time.Hour), 90*time.Minute+7*time.Millisecond
@@ -60,9 +60,9 @@ func (h *House) checks(t testing.TB, p Place, q care.CheckQuery) (found []tracke
 func testChecks(t *testing.T, h *House) {
 	full := fullCheck(h.Mine)
 	wantFilled(t, full)
-	line := look(h.Mine, h.Mine.Wound, 1, 0)
+	line := Look(h.Mine, h.Mine.Wound, 1, 0)
 	line.Subject, line.Site, line.ServerAt = tracker.OfLeg, "", time.Time{}
-	whole := look(h.Mine, h.Mine.Wound, 2, 0)
+	whole := Look(h.Mine, h.Mine.Wound, 2, 0)
 	whole.Subject, whole.Leg, whole.Site = tracker.OfHorse, 0, ""
 	h.addChecks(t, h.Mine, full, line, whole)
 	same(t, "all checks", h.checks(t, h.Mine, care.CheckQuery{}), []tracker.Check{full, line, whole})
@@ -75,7 +75,7 @@ func testChecks(t *testing.T, h *House) {
 		return nil
 	})
 	wantKind(t, "a record id that is there", h.DB.Write(t.Context(), h.Mine.Yard.ID, func(tx care.Tx) error {
-		other := look(h.Mine, h.Mine.Patch, 0, tracker.NotDue)
+		other := Look(h.Mine, h.Mine.Patch, 0, tracker.NotDue)
 		other.ID = full.ID
 		return tx.AddCheck(other)
 	}), tracker.Conflict)
@@ -94,11 +94,11 @@ func correct(c tracker.Check, outcome tracker.Outcome) tracker.Check {
 }
 
 func testVersions(t *testing.T, h *House) {
-	first := look(h.Mine, h.Mine.Wound, 0, tracker.Measured)
+	first := Look(h.Mine, h.Mine.Wound, 0, tracker.Measured)
 	second := correct(first, tracker.Looked)
 	second.Size.LengthMM = 35
 	gone := correct(second, tracker.Retracted)
-	other := look(h.Mine, h.Mine.Wound, 0, tracker.Measured)
+	other := Look(h.Mine, h.Mine.Wound, 0, tracker.Measured)
 	other.At = other.At.Add(time.Minute)
 	versions := func() (found []tracker.Check) {
 		h.read(t, h.Mine, func(tx care.Tx) (err error) { found, err = tx.Versions(first.Root); return err })
@@ -128,13 +128,13 @@ func testVersions(t *testing.T, h *House) {
 func testCheckLists(t *testing.T, h *House) {
 	var looks []tracker.Check // of the wound, one a day for ten days
 	for day := range 10 {
-		c := look(h.Mine, h.Mine.Wound, day, tracker.Measured)
+		c := Look(h.Mine, h.Mine.Wound, day, tracker.Measured)
 		c.RoundDay, c.Slot = c.Day, "morning"
 		looks = append(looks, c)
 	}
-	evening := look(h.Mine, h.Mine.Patch, 3, tracker.NotDue)
+	evening := Look(h.Mine, h.Mine.Patch, 3, tracker.NotDue)
 	evening.At, evening.RoundDay, evening.Slot = evening.At.Add(time.Hour), evening.Day, "evening"
-	toms := look(h.Mine, h.Mine.Wound, 20, 0)
+	toms := Look(h.Mine, h.Mine.Wound, 20, 0)
 	toms.Subject, toms.Site, toms.Horse = tracker.OfLeg, "", h.Mine.Tom.ID
 	h.addChecks(t, h.Mine, append(slices.Clone(looks), evening, toms)...)
 	newest := func(checks ...tracker.Check) []tracker.Check { slices.Reverse(checks); return checks }
@@ -158,13 +158,13 @@ func testCheckLists(t *testing.T, h *House) {
 }
 
 func testEnds(t *testing.T, h *House) {
-	first := look(h.Mine, h.Mine.Wound, -20, tracker.Measured)
-	wrong := look(h.Mine, h.Mine.Wound, -25, tracker.Measured) // taken back
-	last := look(h.Mine, h.Mine.Wound, -1, tracker.SameAsLast)
-	unsized := look(h.Mine, h.Mine.Wound, 0, tracker.UnderBandage)
-	skipped := look(h.Mine, h.Mine.Wound, 1, 0)
+	first := Look(h.Mine, h.Mine.Wound, -20, tracker.Measured)
+	wrong := Look(h.Mine, h.Mine.Wound, -25, tracker.Measured) // taken back
+	last := Look(h.Mine, h.Mine.Wound, -1, tracker.SameAsLast)
+	unsized := Look(h.Mine, h.Mine.Wound, 0, tracker.UnderBandage)
+	skipped := Look(h.Mine, h.Mine.Wound, 1, 0)
 	skipped.Outcome, skipped.Skip = tracker.Skipped, "would not stand"
-	patch := look(h.Mine, h.Mine.Patch, -3, tracker.NotDue)
+	patch := Look(h.Mine, h.Mine.Patch, -3, tracker.NotDue)
 	right := correct(patch, tracker.Looked)
 	h.addChecks(t, h.Mine, wrong, first, last, unsized, skipped, patch, right, correct(wrong, tracker.Retracted))
 	for _, horse := range []tracker.HorseID{"", h.Mine.Bramble.ID} {
@@ -199,6 +199,36 @@ func testEnds(t *testing.T, h *House) {
 		must(t, err2)
 		return err
 	})
+}
+
+// testSeries holds what a judgement reads against the whole checks.
+func testSeries(t *testing.T, h *House) {
+	full := fullCheck(h.Mine)
+	late := Look(h.Mine, h.Mine.Wound, 1, tracker.NotDue)
+	closed := Look(h.Mine, h.Mine.Wound, 2, tracker.ClosedOver)
+	skipped := Look(h.Mine, h.Mine.Wound, 3, 0)
+	skipped.Outcome = tracker.Skipped
+	old, other := Look(h.Mine, h.Mine.Wound, -30, tracker.Measured), Look(h.Mine, h.Mine.Patch, 0, tracker.NotDue)
+	h.addChecks(t, h.Mine, full, late, closed, skipped, old, other, correct(old, tracker.Retracted))
+	short := func(c tracker.Check) tracker.Check {
+		return tracker.Check{ID: c.ID, Outcome: c.Outcome, Site: c.Site, At: c.At, Day: c.Day, Looker: c.Looker, Scab: c.Scab, Bandage: c.Bandage, SkinSeen: c.SkinSeen,
+			Signs: c.Signs, Size: tracker.Size{Answer: c.Size.Answer, LengthMM: c.Size.LengthMM, WidthMM: c.Size.WidthMM, Method: c.Size.Method}}
+	}
+	for _, c := range []struct {
+		from  tracker.Date
+		sized bool
+		want  []tracker.Check
+	}{
+		{1, false, []tracker.Check{short(full), short(late), short(closed), short(skipped)}},
+		{1, true, []tracker.Check{short(full), short(closed)}},
+		{today + 2, true, []tracker.Check{short(closed)}},
+	} {
+		h.read(t, h.Mine, func(tx care.Tx) error {
+			got, err := tx.Series(h.Mine.Wound.ID, c.from, c.sized)
+			same(t, "what a judgement reads", got, c.want)
+			return err
+		})
+	}
 }
 
 func testConflicts(t *testing.T, h *House) {

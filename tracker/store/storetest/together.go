@@ -32,7 +32,7 @@ func testWriters(t *testing.T, h *House) {
 			p = h.Other
 		}
 		for n := range each {
-			c := look(p, p.Wound, n, tracker.Measured)
+			c := Look(p, p.Wound, n, tracker.Measured)
 			if err := h.DB.Write(t.Context(), p.Yard.ID, func(tx care.Tx) error { return tx.AddCheck(c) }); err != nil {
 				t.Error(err)
 			}
@@ -89,7 +89,7 @@ func testSerial(t *testing.T, h *House) {
 
 // testSameForm posts one form eight times at once: one record.
 func testSameForm(t *testing.T, h *House) {
-	c := look(h.Mine, h.Mine.Wound, 0, tracker.Measured)
+	c := Look(h.Mine, h.Mine.Wound, 0, tracker.Measured)
 	var mu sync.Mutex
 	added := 0
 	together(8, func(int) {

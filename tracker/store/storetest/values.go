@@ -20,19 +20,19 @@ func testReferences(t *testing.T, h *House) {
 			s.ID, s.Record, s.Horse = "s", "r", h.Other.Tom.ID
 			return tx.AddSite(s, "")
 		},
-		"a check of their site": func(tx care.Tx) error { return tx.AddCheck(look(h.Mine, h.Other.Wound, 0, tracker.Measured)) },
+		"a check of their site": func(tx care.Tx) error { return tx.AddCheck(Look(h.Mine, h.Other.Wound, 0, tracker.Measured)) },
 		"a check on their site only": func(tx care.Tx) error {
-			c := look(h.Mine, h.Mine.Wound, 0, 0)
+			c := Look(h.Mine, h.Mine.Wound, 0, 0)
 			c.Site = h.Other.Wound.ID
 			return tx.AddCheck(c)
 		},
 		"a check of their horse only": func(tx care.Tx) error {
-			c := look(h.Mine, h.Mine.Wound, 0, 0)
+			c := Look(h.Mine, h.Mine.Wound, 0, 0)
 			c.Horse = h.Other.Tom.ID
 			return tx.AddCheck(c)
 		},
 		"a check by their person": func(tx care.Tx) error {
-			c := look(h.Mine, h.Mine.Wound, 0, 0)
+			c := Look(h.Mine, h.Mine.Wound, 0, 0)
 			c.By = h.Other.Ada.ID
 			return tx.AddCheck(c)
 		},
@@ -89,7 +89,7 @@ func testBadValues(t *testing.T, h *House) {
 	before := h.contents(t, h.Mine)
 	check := func(spoil func(*tracker.Check)) func(care.Tx) error {
 		return func(tx care.Tx) error {
-			c := look(h.Mine, h.Mine.Wound, 0, tracker.Measured)
+			c := Look(h.Mine, h.Mine.Wound, 0, tracker.Measured)
 			spoil(&c)
 			return tx.AddCheck(c)
 		}
