@@ -28,7 +28,8 @@ Volumes are in mL or L. Either decimal mark will do; 1.500 and 1,500 are asked a
 
    leground mix -of "chlorhexidine gluconate" -have "2% w/v" -want "0.05% w/v" -make "1 L" -device "20 mL syringe, 1 mL marks"
 
-The vet, the label and local rules come first. Exit codes: 0 worked out, 2 cannot be read, 3 refused.`
+` + mixing.Deference + `
+Exit codes: 0 worked out, 2 cannot be read, 3 refused.`
 
 // mixCommand is "leground mix": the arithmetic of one dilution, for people and for programs.
 func mixCommand() *cli.Command {
@@ -244,6 +245,7 @@ func printMix(w io.Writer, result *mixing.Result) error {
 	for _, offer := range result.Offers {
 		fmt.Fprintln(&b, "  "+offer)
 	}
+	fmt.Fprintln(&b, mixing.Deference)
 	_, err := io.WriteString(w, b.String())
 	return err
 }

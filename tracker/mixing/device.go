@@ -71,10 +71,15 @@ func ParseDevice(text string) (Device, error) {
 		return Device{}, err
 	}
 	d := Device{kind, capacity.Value, mark.Value}
-	if kind == 0 || capacity.Unit != d.unit() || mark.Unit != d.unit() || over(mark.Value, capacity.Value) {
+	if !d.usable() || capacity.Unit != d.unit() || mark.Unit != d.unit() {
 		return Device{}, bad
 	}
 	return d, nil
+}
+
+// usable tells whether kind, size and marks are there and the size is at least one mark.
+func (d Device) usable() bool {
+	return d.Kind.String() != "" && positive(d.Capacity) && positive(d.Mark) && !over(d.Mark, d.Capacity)
 }
 
 // unit gives what the device measures in.
@@ -88,7 +93,7 @@ func (d Device) unit() AmountUnit {
 	return ML
 }
 
-// Words gives the device for people: "20 mL syringe, 1 mL marks".
+// Words gives the device for people: "20 mL syringe, 1 mL marks". ParseDevice reads it back.
 func (d Device) Words(mark tracker.DecimalMark) string {
 	return d.name(mark) + ", " + Amount{d.Mark, d.unit()}.Words(mark) + " marks"
 }

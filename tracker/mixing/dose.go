@@ -41,6 +41,9 @@ func (d *Dose) Refused() bool { return len(d.Refusals) > 0 }
 // instruction must be whole: without the vet's name, weight and maximum it is refused (R12).
 func (in Instruction) Dose(stock Strength, device *Device, mark tracker.DecimalMark) Dose {
 	each, err := in.exact(stock)
+	if err == nil && device != nil && !device.usable() {
+		err = refuse("R1", "The measure has no size or no marks.")
+	}
 	if err != nil {
 		a := refused(err)
 		return Dose{Working: a.Working, Refusals: a.Refusals}
@@ -71,7 +74,6 @@ func (in Instruction) Dose(stock Strength, device *Device, mark tracker.DecimalM
 
 // exact checks the instruction and gives one dose before rounding.
 func (in Instruction) exact(stock Strength) (Amount, error) {
-	positive := func(r *big.Rat) bool { return r != nil && r.Sign() > 0 }
 	switch {
 	case in.By == "" || in.On == 0:
 		return Amount{}, refuse("R12", "There is no vet's instruction recorded. Record who gave it and when.")
@@ -83,7 +85,7 @@ func (in Instruction) exact(stock Strength) (Amount, error) {
 		return Amount{}, refuse("R12", "The dose is above the vet's own maximum. Ring the vet.")
 	case in.MaxDays > 0 && in.Days > in.MaxDays:
 		return Amount{}, refuse("R12", "The course is longer than the vet allows. Ring the vet.")
-	case stock.Value == nil || stock.Value.Sign() <= 0:
+	case !stock.whole():
 		return Amount{}, refuse("R1", "A strength must be more than zero.")
 	case stock.Of != in.Of:
 		return Amount{}, refuse("R4", "The bottle holds %s and the vet wrote %s. They are not the same.", stock.Of, in.Of)

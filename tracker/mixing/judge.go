@@ -17,12 +17,10 @@ func (m *mix) standing() []Note {
 		add(!m.Now.Before(m.Stock.GoodUntil), "R8", "%s is past its throw-away time. Throw it away and open another.", m.name(true))
 	}
 	add(m.ByParts && m.Stock.Diluted, "R9", "This bottle is already diluted. The parts on the label are for the bottle as bought.")
-	if m.Want.Value != nil && m.Want.Unit.String() != "" {
-		share := m.Want.percent()
-		add(family == essentialOil && share != nil && share.Cmp(frac(90, 1)) >= 0, "R10", "Essential oil is never used undiluted. A few drops have made animals very ill.")
-		notes = append(notes, m.overLimits("R13")...)
-		notes = append(notes, m.overMaximum()...)
-	}
+	share := m.Want.percent()
+	add(family == essentialOil && share != nil && share.Cmp(frac(90, 1)) >= 0, "R10", "Essential oil is never used undiluted. A few drops have made animals very ill.")
+	notes = append(notes, m.overLimits("R13")...)
+	notes = append(notes, m.overMaximum()...)
 	add(family == peroxide && use.Closed, "R11", "Hydrogen peroxide must not go into a puncture or a closed wound. The gas cannot get out.")
 	add(m.Stock.Prescription && !use.VetOrder, "R12", "This is a prescription medicine. Record the vet's instruction first.")
 	add(family == hypochlorite && m.Stock.BleachDoubt != "", "R14", "This bleach is %s. Its strength cannot be trusted, so use plain bleach.", m.Stock.BleachDoubt)
@@ -129,18 +127,16 @@ func (m *mix) cautions() []Note {
 	}
 	use, family := m.Use, m.Want.Of.Family()
 	onOpen := use.Skin != IntactSkin && use.Skin != NotOnHorse
-	if m.Want.Value != nil && m.Want.Unit.String() != "" {
-		notes = append(notes, m.overLimits("W1")...)
-	}
+	notes = append(notes, m.overLimits("W1")...)
 	strong := m.Stock.Form == Alcoholic || family == alcohol || family == tincture
 	add(onOpen && m.Stock.Form == Scrub, "W2", "This is a scrub with detergent. Detergent in an open wound raises the risk of infection.")
 	add(onOpen && strong, "W2", "This is a product with alcohol. It is not for broken skin.")
 	add(use.NearEye && (family == chlorhexidine || family == naphthenate), "W3", "Keep this away from eyes and ears. A splash can harm the eye for good.")
 	add(use.NearJoint, "W4", "A wound near a joint, tendon sheath or the sole can reach inside. Ring the vet now.")
 	add(use.Bandage && family != tincture, "W5", "A bandage makes the skin take up more. Ask the vet or the label whether it may be covered.")
-	if with := m.Diluent.substance(); with != "" && family == chlorhexidine && m.Want.Value != nil && over(m.Want.percent(), frac(1, 100)) {
-		notes = append(notes, say("W6", "Chlorhexidine in %s can turn hazy. Look for haze and throw a hazy mix away.", m.Diluent))
-	}
+	share := m.Want.percent()
+	add(m.Diluent.substance() != "" && family == chlorhexidine && share != nil && over(share, frac(1, 100)),
+		"W6", "Chlorhexidine in %s can turn hazy. Look for haze and throw a hazy mix away.", m.Diluent)
 	add(use.SoapBefore && family == chlorhexidine, "W7", "Soap or shampoo makes chlorhexidine useless. Rinse it off first.")
 	for _, n := range m.recent() {
 		if n.ID == "W8" {
@@ -162,8 +158,8 @@ func (m *mix) comparisons() []Note {
 	}
 	notes := m.overLimits("W17")
 	if low := m.Stock.Weakest; low != nil {
-		if size, err := m.inWanted(*low); err == nil && over(size, m.achieved) {
-			notes = append(notes, say("W17", "This is weaker than the label's weakest use: %s.", low.Words(m.Mark)).from("the label", OurOwn))
+		if size, err := m.inWanted(*low); err != nil || over(size, m.achieved) {
+			notes = append(notes, say("W17", "The label's weakest use is %s. This is not as strong, or cannot be compared.", low.Words(m.Mark)).from("the label", OurOwn))
 		}
 	}
 	if last := m.Use.Last; last != nil {

@@ -23,6 +23,11 @@ type mix struct {
 // cannot be worked out is a refusal.
 func Mix(r Request) *Result {
 	m := &mix{Request: r, res: &Result{}}
+	if err := r.check(); err != nil {
+		m.refuse(err)
+		m.clear()
+		return m.res
+	}
 	m.res.Refusals = append(m.res.Refusals, m.standing()...)
 	if err := m.compare(); err != nil {
 		m.refuse(err)
@@ -47,18 +52,30 @@ func (m *mix) refuse(err error) {
 	m.res.Refusals = append(m.res.Refusals, note)
 }
 
-// compare brings the label to the basis and substance of the wanted strength, or refuses.
-func (m *mix) compare() error {
-	label := m.Stock.Label
-	for _, s := range []Strength{label, m.Want} {
-		if s.Value == nil || s.Unit.String() == "" || s.Of == "" || s.Value.Sign() <= 0 {
+// check refuses a request with something missing, so that nothing after it needs to look again.
+func (r *Request) check() error {
+	for _, s := range []*Strength{&r.Stock.Label, &r.Want, r.Ceiling, r.Stock.Weakest, r.Stock.Strongest, r.Use.Last} {
+		if s != nil && !s.whole() {
 			return refuse("R1", "A strength is missing, or is not more than zero.")
 		}
 	}
-	if m.Amount.Value == nil || m.Amount.Value.Sign() <= 0 || m.Kind < MakeUpTo || m.Kind > UseUp {
+	if !positive(r.Amount.Value) || r.Kind < MakeUpTo || r.Kind > UseUp {
 		return refuse("R1", "The amount must be more than zero.")
 	}
-	have, err := label.CountedAs(m.Want.Of, m.Stock.IodineFactor)
+	if d := r.Stock.Density; d != nil && d.Sign() <= 0 {
+		return refuse("R1", "The density must be more than zero.")
+	}
+	for _, d := range r.Devices {
+		if !d.usable() {
+			return refuse("R1", "A measure has no size or no marks. Write it like 20\u00a0mL syringe, 1\u00a0mL marks.")
+		}
+	}
+	return nil
+}
+
+// compare brings the label to the basis and substance of the wanted strength, or refuses.
+func (m *mix) compare() error {
+	have, err := m.Stock.Label.CountedAs(m.Want.Of, m.Stock.IodineFactor)
 	if err != nil {
 		return err
 	}
@@ -73,12 +90,17 @@ func (m *mix) compare() error {
 	}
 	m.have, m.h, m.w = have, have.canonical(), m.Want.canonical()
 	if m.unit == m.Want.per() && over(m.w, m.h) {
-		return refuse("R1", "The bottle is weaker than the plan asks for. Nothing you add can make it stronger. Ring whoever set the plan.")
+		return tooWeak()
 	}
 	if m.Kind == AddTo && m.w.Cmp(m.h) == 0 {
 		return refuse("R1", "The bottle already has the wanted strength. Use it as it is: no water is needed.")
 	}
 	return nil
+}
+
+// tooWeak is the refusal of a strength above the bottle's own.
+func tooWeak() error {
+	return refuse("R1", "The bottle is weaker than the plan asks for. Nothing you add can make it stronger. Ring whoever set the plan.")
 }
 
 // compareAmount refuses an amount by weight of a strength by volume and the like.
@@ -177,18 +199,6 @@ func (m *mix) clear() {
 	for _, o := range r.Offers {
 		m.line(Stop, "%s", o)
 	}
-}
-
-// PartsOfWater gives the parts of water to one part of concentrate: have / want - 1 (CDC, chlorine
-// preparation). Both strengths must count the same in the same basis.
-func PartsOfWater(have, want Strength) (*big.Rat, error) {
-	if have.Of != want.Of || have.basis() != want.basis() {
-		return nil, refuse("R4", "The two strengths count different things. State both in the same way.")
-	}
-	if over(want.canonical(), have.canonical()) {
-		return nil, refuse("R1", "The bottle is weaker than the plan asks for. Nothing you add can make it stronger. Ring whoever set the plan.")
-	}
-	return sub(quo(have.canonical(), want.canonical()), frac(1, 1)), nil
 }
 
 // amount shows an amount of concentrate.

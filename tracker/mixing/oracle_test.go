@@ -36,7 +36,7 @@ func TestGNUUnitsAgrees(t *testing.T) {
 	}
 	type question struct {
 		name, from, to string
-		got            mixing.Strength
+		got            *big.Rat
 		err            error
 	}
 	var asked []question
@@ -47,7 +47,7 @@ func TestGNUUnitsAgrees(t *testing.T) {
 				s := mixing.Strength{Value: rat(t, value), Unit: from, Of: mixing.Anything}
 				got, err := s.In(to, nil)
 				name := fmt.Sprintf("%s %s in %s", value, from, to)
-				asked = append(asked, question{name, fmt.Sprintf("(%s) %s", value, a), b, got, err})
+				asked = append(asked, question{name, fmt.Sprintf("(%s) %s", value, a), b, got.Value, err})
 				factor := ""
 				switch massA, massB := strings.Contains(a, "L"), strings.Contains(b, "L"); {
 				case !massA && massB:
@@ -58,9 +58,19 @@ func TestGNUUnitsAgrees(t *testing.T) {
 					continue
 				}
 				got, err = s.In(to, density)
-				asked = append(asked, question{name + " by density", fmt.Sprintf("(%s) (%s)%s", value, a, factor), b, got, err})
+				asked = append(asked, question{name + " by density", fmt.Sprintf("(%s) (%s)%s", value, a, factor), b, got.Value, err})
 			}
 		}
+	}
+	for _, text := range []string{"1.5 L", "37 mL", "2 kg", "37 mg", "12.25 g"} {
+		a := amount(t, text)
+		asked = append(asked, question{text, text, a.Unit.String(), a.Value, nil})
+	}
+	for text, to := range map[string]string{"250 mg/5 mL": "mg/mL", "12 g per 80 mL": "mg/mL", "3 mg per L": "mg/L", "7 micrograms/mL": "mg/L", "9 mg/kg": "mg/g"} {
+		s := strength(t, text, "anything")
+		from := strings.NewReplacer(" per ", "/(", "/", "/(", "micrograms", "microgram").Replace(text) + ")"
+		got, err := s.In(unitNamed(t, map[string]string{"mg/L": "ppm w/v"}[to]+strings.ReplaceAll(to, "mg/L", "")), nil)
+		asked = append(asked, question{text, from, to, got.Value, err})
 	}
 	var input strings.Builder
 	for _, q := range asked {
@@ -91,15 +101,15 @@ func TestGNUUnitsAgrees(t *testing.T) {
 		want, ok := new(big.Rat).SetString(lines[i])
 		switch {
 		case !ok && outcome(q.err) != "R2":
-			t.Errorf("%s: units says %q, we say %v %v", q.name, lines[i], q.got.Value, q.err)
+			t.Errorf("%s: units says %q, we say %v %v", q.name, lines[i], q.got, q.err)
 		case !ok:
 			refused++
 		case q.err != nil:
 			t.Errorf("%s: units says %s, we refuse: %v", q.name, lines[i], q.err)
 		default:
-			off := new(big.Rat).Sub(q.got.Value, want)
+			off := new(big.Rat).Sub(q.got, want)
 			if limit := new(big.Rat).Mul(want, big.NewRat(1, 100000000)); off.Abs(off).Cmp(limit) > 0 {
-				t.Errorf("%s: %s, units says %s", q.name, q.got.Value.FloatString(12), lines[i])
+				t.Errorf("%s: %s, units says %s", q.name, q.got.FloatString(12), lines[i])
 			}
 		}
 	}
@@ -201,12 +211,56 @@ func addToAgreesWithMakeUpTo(t *rapid.T) {
 	if left := mixing.Mix(r); left.Total.Value.Cmp(made.Total.Value) != 0 {
 		t.Fatalf("what is left makes %v, not %v", left.Total.Value, made.Total.Value)
 	}
-	parts, err := mixing.PartsOfWater(r.Stock.Label, r.Want)
-	if water := new(big.Rat).Mul(made.Concentrate.Value, parts); err != nil || water.Cmp(made.Diluent.Value) != 0 {
+	parts := mixing.PartsOfWater(r.Stock.Label, r.Want, tracker.Point).Parts[1]
+	if water := new(big.Rat).Mul(made.Concentrate.Value, parts); water.Cmp(made.Diluent.Value) != 0 {
 		t.Fatalf("%v parts of water are %v, not %v", parts, water, made.Diluent.Value)
 	}
 }
 
+// anyMixIsWhole: whatever strengths, substances, devices and facts meet, the answer is either amounts or
+// a refusal with its words, and never a panic.
+func anyMixIsWhole(t *rapid.T) {
+	pick := func(label string, most int) int { return rapid.IntRange(0, most).Draw(t, label) }
+	strengthOf := func(label string) mixing.Strength {
+		return mixing.Strength{Value: big.NewRat(rapid.Int64Range(0, 200).Draw(t, label), int64(pick(label+" over", 50)+1)),
+			Unit: mixing.Unit(pick(label+" unit", 12)), Of: rapid.SampledFrom(mixing.Substances()).Draw(t, label+" of")}
+	}
+	r := mixing.Request{Want: strengthOf("want"), ByParts: rapid.Bool().Draw(t, "parts"), Kind: mixing.Kind(pick("kind", 4)), Mark: tracker.Comma,
+		Amount:  mixing.Amount{Value: big.NewRat(int64(pick("amount", 5000)), 2), Unit: mixing.AmountUnit(pick("amount unit", 3) + 1)},
+		Diluent: mixing.Diluent(pick("diluent", 5)), Now: noon}
+	r.Stock = mixing.Stock{Label: strengthOf("have"), Form: mixing.Form(pick("form", 5)), Diluted: rapid.Bool().Draw(t, "diluted"), ConcentrateFirst: rapid.Bool().Draw(t, "first")}
+	r.Use = mixing.Use{Skin: mixing.Skin(pick("skin", 3)), NearEye: true, NearJoint: true, Bandage: true, SoapBefore: true, Delicate: true,
+		Closed: rapid.Bool().Draw(t, "closed"), Recent: []mixing.Substance{rapid.SampledFrom(mixing.Substances()).Draw(t, "recent")}}
+	if rapid.Bool().Draw(t, "same substance") {
+		r.Stock.Label.Of = r.Want.Of
+	}
+	for _, s := range []**mixing.Strength{&r.Ceiling, &r.Stock.Weakest, &r.Stock.Strongest, &r.Use.Last} {
+		if rapid.Bool().Draw(t, "limit") {
+			*s = ptr(strengthOf("limit"))
+		}
+	}
+	if rapid.Bool().Draw(t, "dense") {
+		r.Stock.Density = big.NewRat(int64(pick("density", 30)), 10)
+	}
+	for range pick("devices", 3) {
+		r.Devices = append(r.Devices, mixing.Device{Kind: mixing.DeviceKind(pick("device", 7)), Capacity: big.NewRat(int64(pick("capacity", 100)), 1), Mark: big.NewRat(int64(pick("mark", 20)), 10)})
+	}
+	got := mixing.Mix(r)
+	if got.Refused() != (got.Concentrate.Value == nil) || got.Refused() != (got.Achieved.Value == nil) || len(got.Working) == 0 {
+		t.Fatalf("neither whole nor refused: %+v", got)
+	}
+	for _, n := range append(append([]mixing.Note(nil), got.Warnings...), got.Refusals...) {
+		if n.ID == "" || n.Text == "" || n.Source == "" || strings.Contains(n.Text, "%!") {
+			t.Fatalf("a note is not whole: %+v", n)
+		}
+	}
+	if !got.Refused() && got.RelativeError.Cmp(big.NewRat(5, 100)) > 0 {
+		t.Fatalf("%v stronger and not refused", got.RelativeError)
+	}
+}
+
+func TestAnyMixIsWhole(t *testing.T)           { rapid.Check(t, anyMixIsWhole) }
+func FuzzAnyMixIsWhole(f *testing.F)           { f.Fuzz(rapid.MakeFuzz(anyMixIsWhole)) }
 func TestMixAndMeasureBack(t *testing.T)       { rapid.Check(t, mixAndMeasureBack) }
 func TestAddToAgreesWithMakeUpTo(t *testing.T) { rapid.Check(t, addToAgreesWithMakeUpTo) }
 func FuzzMixAndMeasureBack(f *testing.F)       { f.Fuzz(rapid.MakeFuzz(mixAndMeasureBack)) }

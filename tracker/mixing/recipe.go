@@ -8,11 +8,12 @@ import (
 	"leground/tracker"
 )
 
-// Answer is a calculation other than a mix: what came out, how, and what speaks against it. When
-// there is a refusal Amount and Strength are empty.
+// Answer is a calculation other than a mix: what came out, how, and what speaks against it. Only what
+// the calculation is about is filled in, and after a refusal nothing is.
 type Answer struct {
 	Amount             Amount
 	Strength           Strength
+	Parts              [2]*big.Rat // how many parts of the first thing, and of the second
 	Working            []Line
 	Warnings, Refusals []Note
 }
@@ -140,21 +141,40 @@ func Leftovers(portions []Portion, mark tracker.DecimalMark) (Answer, time.Time)
 	return a, until
 }
 
+// PartsOfWater gives the parts of water to one part of the bottle: have ÷ want − 1 (CDC, chlorine
+// preparation). Both strengths must count the same in the same basis.
+func PartsOfWater(have, want Strength, mark tracker.DecimalMark) Answer {
+	if have.Of != want.Of || have.basis() != want.basis() {
+		return refused(refuse("R4", "The two strengths count different things. State both in the same way."))
+	}
+	if over(want.canonical(), have.canonical()) {
+		return refused(tooWeak())
+	}
+	parts := sub(quo(have.canonical(), want.canonical()), frac(1, 1))
+	a := Answer{Parts: [2]*big.Rat{frac(1, 1), parts}, Strength: want}
+	a.line(Formula, "parts of water = have ÷ want − 1")
+	a.line(Numbers, "parts of water = %s ÷ %s − 1 = %s%s", have.Words(mark), want.Words(mark), equals(parts, mark), number(parts, mark))
+	return a
+}
+
 // Alligate gives the whole parts of a stronger and a weaker stock that make a strength between them:
-// (want - low) to (high - want).
-func Alligate(high, low, want Strength) (partsHigh, partsLow *big.Rat, err error) {
+// want − low to high − want.
+func Alligate(high, low, want Strength, mark tracker.DecimalMark) Answer {
 	if high.Of != want.Of || low.Of != want.Of || high.basis() != want.basis() || low.basis() != want.basis() {
-		return nil, nil, refuse("R4", "These do not count the same thing in the same way. Do not pour them together.")
+		return refused(refuse("R4", "These do not count the same thing in the same way. Do not pour them together."))
 	}
 	up, down := sub(want.canonical(), low.canonical()), sub(high.canonical(), want.canonical())
 	if up.Sign() < 0 || down.Sign() < 0 || up.Sign() == 0 && down.Sign() == 0 {
-		return nil, nil, refuse("R1", "The wanted strength must lie between the two bottles.")
+		return refused(refuse("R1", "The wanted strength must lie between the two bottles."))
 	}
-	if down.Sign() == 0 {
-		return frac(1, 1), new(big.Rat), nil
+	a := Answer{Parts: [2]*big.Rat{frac(1, 1), new(big.Rat)}, Strength: want}
+	if down.Sign() > 0 {
+		ratio := quo(up, down)
+		a.Parts = [2]*big.Rat{new(big.Rat).SetInt(ratio.Num()), new(big.Rat).SetInt(ratio.Denom())}
 	}
-	ratio := quo(up, down)
-	return new(big.Rat).SetInt(ratio.Num()), new(big.Rat).SetInt(ratio.Denom()), nil
+	a.line(Formula, "parts of the stronger to the weaker = (want − weaker) to (stronger − want)")
+	a.line(Numbers, "%s parts of %s to %s parts of %s make %s", number(a.Parts[0], mark), high.Words(mark), number(a.Parts[1], mark), low.Words(mark), want.Words(mark))
+	return a
 }
 
 // Strengthen gives the weight of pure substance that brings a product by weight up to a strength:

@@ -29,6 +29,26 @@ const (
 	Powder         // weighed, and made up to a volume
 )
 
+var formNames = [...]string{Solution: "solution", Scrub: "scrub", Alcoholic: "alcoholic", Cream: "cream", Powder: "powder"}
+
+// String gives the word for the form, and "" when nobody said.
+func (f Form) String() string {
+	if f < Solution || f > Powder {
+		return ""
+	}
+	return formNames[f]
+}
+
+// ParseForm reads what String wrote.
+func ParseForm(text string) (Form, error) {
+	for f := Solution; f <= Powder; f++ {
+		if f.String() == text {
+			return f, nil
+		}
+	}
+	return 0, tracker.Refuse(tracker.Invalid, "Say which form it is: solution, scrub, alcoholic, cream or powder.")
+}
+
 // Diluent is what a concentrate is diluted with; the zero Diluent means that nobody said.
 type Diluent int
 

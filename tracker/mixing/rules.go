@@ -70,6 +70,9 @@ var ruleTable = []Rule{
 
 const ownArithmetic = "our own rule: the arithmetic cannot be trusted otherwise"
 
+// Deference is said once on every page and print that shows a mix or a dose.
+const Deference = "This is arithmetic, not advice. The vet, the label and local rules come first."
+
 // Rules gives every rule, refusals first.
 func Rules() []Rule { return append([]Rule(nil), ruleTable...) }
 

@@ -318,8 +318,8 @@ func TestParseDevice(t *testing.T) {
 		"1 L jug with 50 mL marks": "1 000 mL jug, 50 mL marks", "500 g scale, 1 g marks": "500 g scale, 1 g marks", "5 mL spoon": "5 mL spoon, 5 mL marks",
 	} {
 		got := strings.NewReplacer("\u00a0", " ", "\u202f", " ").Replace(device(t, text).Words(tracker.Point))
-		if got != want {
-			t.Errorf("%s: %s, want %s", text, got, want)
+		if again, err := mixing.ParseDevice(device(t, text).Words(tracker.Comma)); got != want || err != nil || again.Kind != device(t, text).Kind {
+			t.Errorf("%s: %s, want %s; read again as %v, %v", text, got, want, again, err)
 		}
 	}
 	for text, want := range map[string]string{"20 mL syringe": "unreadable", "syringe": "unreadable", "20 mL bucket, 1 mL marks": "unreadable", "": "unreadable",

@@ -89,6 +89,11 @@ type Strength struct {
 	Of    Substance // what the number counts
 }
 
+// whole tells whether number, unit and substance are all there and the number is above zero.
+func (s Strength) whole() bool { return positive(s.Value) && s.Unit.String() != "" && s.Of != "" }
+
+func positive(r *big.Rat) bool { return r != nil && r.Sign() > 0 }
+
 func (s Strength) basis() basis { return unitTable[s.Unit].basis }
 
 // canonical gives the strength in the unit of its basis: g per mL, g per g and so on.

@@ -324,8 +324,8 @@ func TestOtherVectors(t *testing.T) {
 // calculations are what the rows of other.txt call; each gives numbers as fractions, or a rule's id.
 var calculations = map[string]func(*testing.T, []string) []string{
 	"parts": func(t *testing.T, a []string) []string {
-		n, err := mixing.PartsOfWater(strength(t, a[0], "anything"), strength(t, a[1], "anything"))
-		return answers(err, n)
+		got := mixing.PartsOfWater(strength(t, a[0], "anything"), strength(t, a[1], "anything"), tracker.Point)
+		return answers(nil, got.Parts[1])
 	},
 	"powder": func(t *testing.T, a []string) []string {
 		r := mixing.Request{Want: strength(t, a[1], "anything"), Kind: mixing.MakeUpTo, Amount: amount(t, a[2]), Mark: tracker.Point}
@@ -342,8 +342,11 @@ var calculations = map[string]func(*testing.T, []string) []string{
 		return answers(nil, mixing.Mix(r).Total.Value)
 	},
 	"alligate": func(t *testing.T, a []string) []string {
-		high, low, err := mixing.Alligate(strength(t, a[0], "anything"), strength(t, a[1], "anything"), strength(t, a[2], "anything"))
-		return answers(err, high, low)
+		got := mixing.Alligate(strength(t, a[0], "anything"), strength(t, a[1], "anything"), strength(t, a[2], "anything"), tracker.Point)
+		if got.Refused() {
+			return []string{ids(got.Refusals)}
+		}
+		return answers(nil, got.Parts[0], got.Parts[1])
 	},
 	"strengthen": func(t *testing.T, a []string) []string {
 		got := mixing.Strengthen(strength(t, a[0], "anything"), amount(t, a[1]), strength(t, a[2], "anything"), tracker.Point)

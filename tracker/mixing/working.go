@@ -126,8 +126,8 @@ func (m *mix) checkJug() {
 // inputLines say what the working starts from and where each number came from.
 func (m *mix) inputLines() {
 	label := m.Stock.Label
-	if label.Value == nil || label.Unit.String() == "" || m.Want.Value == nil || m.Want.Unit.String() == "" || m.Amount.Value == nil {
-		return
+	if m.Request.check() != nil {
+		return // there is nothing whole to show
 	}
 	echo := ", on the label as \"" + label.Echo(m.Mark) + "\""
 	if m.Stock.Diluted {
