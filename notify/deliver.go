@@ -12,7 +12,7 @@ import (
 // Limits of the engine.
 const (
 	batch     = 50              // rows claimed at once
-	mostLanes = 32              // accounts served side by side
+	mostLanes = 128             // accounts served side by side
 	mostTries = 5               // of a message that we cannot compose
 	mostMaybe = 3               // tries that may have been accepted
 	jitterTop = 2 * time.Minute // random part of a wait
@@ -45,6 +45,7 @@ type Deliver struct {
 
 	mu       sync.Mutex
 	accounts map[Account]*account
+	atWork   int // lanes
 	lanes    sync.WaitGroup
 }
 
@@ -57,34 +58,44 @@ func (d *Deliver) RunOnce(ctx context.Context, now time.Time) error {
 	if err != nil {
 		return fmt.Errorf("looking for due reminders: %w", err)
 	}
-	done := make(chan error, len(due))
-	started := 0
-	for _, a := range due {
-		if !d.begin(a) {
-			continue
-		}
-		started++
-		d.lanes.Go(func() {
-			defer d.end(a)
-			err := d.lane(ctx, a)
-			if err != nil {
-				d.log().Error("reminders: a lane stopped", "channel", a.Channel, "error", err)
-			}
-			done <- err
-		})
-	}
 	patience := time.NewTimer(orElse(d.Patience, time.Second))
 	defer patience.Stop()
+	done := make(chan error, len(due))
+	running := 0
 	var problems []error
-	for range started {
+	for len(due) > 0 || running > 0 {
+		if len(due) > 0 {
+			answer := d.begin(due[0])
+			if answer == started {
+				running++
+				d.start(ctx, due[0], done)
+			}
+			if answer != allBusy || running == 0 {
+				due = due[1:]
+				continue
+			}
+		}
 		select {
 		case err := <-done:
+			running--
 			problems = append(problems, err)
 		case <-patience.C:
 			return errors.Join(problems...)
 		}
 	}
 	return errors.Join(problems...)
+}
+
+// start runs the lane of an account that begin has taken.
+func (d *Deliver) start(ctx context.Context, a Account, done chan<- error) {
+	d.lanes.Go(func() {
+		err := d.lane(ctx, a)
+		if err != nil {
+			d.log().Error("reminders: a lane stopped", "channel", a.Channel, "error", err)
+		}
+		d.end(a)
+		done <- err
+	})
 }
 
 // Wait returns when no lane is at work any more. Within 10 seconds after the context of RunOnce has ended
@@ -111,19 +122,20 @@ func (d *Deliver) Retry(a Account) {
 	}
 }
 
-// begin takes an account for one lane, unless it has one or too many are at work.
-func (d *Deliver) begin(a Account) bool {
+// What begin answers.
+type beginning int
+
+const (
+	started beginning = iota + 1
+	notNow            // it has a lane, or it is in trouble and others come first
+	allBusy           // there are as many lanes as there may be
+)
+
+// begin takes an account for one lane. Accounts in trouble, whose servers may hang, take at most half of
+// the lanes.
+func (d *Deliver) begin(a Account) beginning {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	atWork := 0
-	for _, other := range d.accounts {
-		if other.busy {
-			atWork++
-		}
-	}
-	if atWork >= mostLanes {
-		return false
-	}
 	state := d.accounts[a]
 	if state == nil {
 		pace, set := d.Pace[a.Channel]
@@ -136,11 +148,15 @@ func (d *Deliver) begin(a Account) bool {
 		state = newAccount(a, pace)
 		d.accounts[a] = state
 	}
-	if state.busy {
-		return false
+	switch {
+	case state.busy, state.health.Class != 0 && d.atWork >= mostLanes/2:
+		return notNow
+	case d.atWork >= mostLanes:
+		return allBusy
 	}
 	state.busy = true
-	return true
+	d.atWork++
+	return started
 }
 
 // end gives an account back.
@@ -148,6 +164,7 @@ func (d *Deliver) end(a Account) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.accounts[a].busy = false
+	d.atWork--
 }
 
 // withAccount runs f on the state of an account that has a lane.

@@ -329,7 +329,17 @@ func TestServerDownSixHours(t *testing.T) {
 		if health := d.Health(); len(health) != 1 || health[0].Class != notify.ServerTrouble || health[0].Reason == "" {
 			t.Errorf("health during the outage: %+v", health)
 		}
-		tries := len(ch.Tried())
+		tries, untouched := len(ch.Tried()), 0
+		for _, r := range box.Rows() {
+			for _, o := range r.Outcomes {
+				if o.State == notify.PutBack {
+					untouched++
+				}
+			}
+		}
+		if untouched > 10 { // those claimed with the first that failed; a probe claims no others
+			t.Errorf("%d rows were claimed and put back during the outage", untouched)
+		}
 		every(t.Context(), t, d, 5*time.Second, 30*time.Minute)
 		count := map[notify.State]int{}
 		for _, r := range box.Rows() {
@@ -381,6 +391,56 @@ func TestHangingAccountDelaysNobody(t *testing.T) {
 		}
 		if r := box.Row("hang"); r.Last.State != notify.PutBack || r.Tries != 0 {
 			t.Errorf("the hanging row after the stop: %+v", r.Last)
+		}
+	})
+}
+
+// TestLeaseIsKept: a mail whose last answer takes nine minutes is not taken over by a second worker.
+func TestLeaseIsKept(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		box := &notifytest.Outbox{}
+		rows(box, 1)
+		slow := &notifytest.Recorder{Answer: func(context.Context, notify.Message) error { time.Sleep(9 * time.Minute); return nil }}
+		first := engine(box, slow)
+		if err := first.RunOnce(t.Context(), time.Now()); err != nil {
+			t.Fatal(err)
+		}
+		quick := &notifytest.Recorder{}
+		every(t.Context(), t, engine(box, quick), 5*time.Second, 15*time.Minute)
+		first.Wait()
+		if len(quick.Tried()) != 0 || box.Row("00000").Last.State != notify.Sent {
+			t.Errorf("the second worker tried %d times; the row is %v", len(quick.Tried()), box.Row("00000").Last.State)
+		}
+	})
+}
+
+// TestLostLeaseEndsTheSend: a worker that was paused past its lease and finds the row taken stops sending.
+func TestLostLeaseEndsTheSend(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		box := &notifytest.Outbox{}
+		rows(box, 1)
+		asleep := &mortal{Outbox: box}
+		var ended time.Time
+		slow := &notifytest.Recorder{Answer: func(ctx context.Context, _ notify.Message) error {
+			asleep.dead.Store(true)
+			time.AfterFunc(5*time.Minute, func() { asleep.dead.Store(false) })
+			<-ctx.Done()
+			ended = time.Now()
+			return &notify.Failure{Class: notify.ServerTrouble, What: "Stopped.", Err: ctx.Err()}
+		}}
+		start := time.Now()
+		first := engine(asleep, slow)
+		if err := first.RunOnce(t.Context(), time.Now()); err != nil {
+			t.Fatal(err)
+		}
+		quick := &notifytest.Recorder{Answer: func(context.Context, notify.Message) error { time.Sleep(4 * time.Minute); return nil }}
+		every(t.Context(), t, engine(box, quick), 5*time.Second, 10*time.Minute)
+		first.Wait()
+		if took := ended.Sub(start); ended.IsZero() || took > 6*time.Minute {
+			t.Errorf("the paused worker went on for %v", took)
+		}
+		if r := box.Row("00000"); r.Last.State != notify.Sent || len(r.Outcomes) != 1 {
+			t.Errorf("%+v", r.Outcomes)
 		}
 	})
 }
@@ -668,5 +728,54 @@ func TestJitter(t *testing.T) {
 		if len(seen) != 8 {
 			t.Errorf("8 rows come back at %d different times", len(seen))
 		}
+	})
+}
+
+// TestManyAccounts: a thousand endpoints due at once, a third of whose servers hang, are all served: the
+// good ones within seconds.
+func TestManyAccounts(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		box := &notifytest.Outbox{}
+		const n = 1000
+		for i := range n {
+			r := row(fmt.Sprintf("%04d", i))
+			r.Account = notify.Account{Name: fmt.Sprintf("endpoint %04d", i), Channel: "webhook"}
+			box.Add(r)
+		}
+		hangs := func(id string) bool {
+			return strings.HasSuffix(id, "0") || strings.HasSuffix(id, "3") || strings.HasSuffix(id, "7")
+		}
+		var last time.Time
+		ch := &notifytest.Recorder{Called: "webhook", Answer: func(ctx context.Context, m notify.Message) error {
+			if hangs(m.ID) {
+				time.Sleep(15 * time.Second)
+				return fail(notify.ServerTrouble)
+			}
+			time.Sleep(50 * time.Millisecond)
+			last = time.Now()
+			return nil
+		}}
+		d := engine(box, ch)
+		start := time.Now()
+		every(t.Context(), t, d, 5*time.Second, 20*time.Minute)
+		d.Wait()
+		if len(ch.Taken()) != n*7/10 {
+			t.Errorf("%d of %d good endpoints served", len(ch.Taken()), n*7/10)
+		}
+		t.Logf("the last good endpoint was served after %v", last.Sub(start))
+		if last.Sub(start) > 90*time.Second {
+			t.Errorf("the last good endpoint waited %v", last.Sub(start))
+		}
+		box.Add(func() notifytest.Row { // and now that the bad ones are known, a new round reaches the good ones at once
+			r := row("new")
+			r.Account = notify.Account{Name: "endpoint 0001", Channel: "webhook"}
+			return r
+		}())
+		start = time.Now()
+		every(t.Context(), t, d, 5*time.Second, time.Minute)
+		if r := box.Row("new"); r.Last.State != notify.Sent || r.Last.At.Sub(start) > 6*time.Second {
+			t.Errorf("the next message: %+v, after %v", r.Last, r.Last.At.Sub(start))
+		}
+		d.Wait()
 	})
 }

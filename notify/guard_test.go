@@ -3,6 +3,7 @@ package notify_test
 import (
 	"errors"
 	"io"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/netip"
@@ -61,8 +62,8 @@ var loopback = notify.Guard{AllowHTTP: true, Allow: []netip.Prefix{netip.MustPar
 // TestGuardedClient: the resolved address is judged, names that point inwards included; redirects are
 // not followed; no proxy is used; slow servers are given up.
 func TestGuardedClient(t *testing.T) {
-	reached := 0
-	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+	reached, links := 0, 0
+	server := httptest.NewUnstartedServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		reached++
 		switch r.URL.Path {
 		case "/redirect":
@@ -71,6 +72,12 @@ func TestGuardedClient(t *testing.T) {
 			io.Copy(w, io.LimitReader(endless{}, 1<<20))
 		}
 	}))
+	server.Config.ConnState = func(_ net.Conn, state http.ConnState) {
+		if state == http.StateNew {
+			links++
+		}
+	}
+	server.Start()
 	defer server.Close()
 	byName := strings.Replace(server.URL, "127.0.0.1", "localhost", 1)
 	for _, address := range []string{server.URL, byName} {
@@ -98,6 +105,9 @@ func TestGuardedClient(t *testing.T) {
 	}
 	if n := len(notify.ReadAnswer(r)); n != 64<<10 {
 		t.Errorf("%d bytes of answer read", n)
+	}
+	if links != 2 {
+		t.Errorf("2 requests over %d links: each must be judged anew", links)
 	}
 }
 

@@ -22,7 +22,10 @@ func headlines(c Content) (subject, title, short string, err error) {
 		short = "It was due " + OneLine(c.Due, 20) + ". It may be on a phone without signal."
 	case SecondPerson:
 		title = "Can you look? " + round + " not received yet"
-		short = "It was due " + OneLine(c.Due, 20) + ". Asked before: " + OneLine(c.Asked, 60) + "."
+		short = "It was due " + OneLine(c.Due, 20) + "."
+		if c.Asked != "" {
+			short += " Asked before: " + OneLine(c.Asked, 60) + "."
+		}
 	case CautionOpen:
 		if len(c.Cautions) == 0 {
 			return "", "", "", fmt.Errorf("a caution message without a caution")

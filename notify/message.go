@@ -33,7 +33,7 @@ type Message struct {
 	Kind        Kind      // what sort of reminder it is
 	About       string    // id of what it is about, so that a phone can tell whether it holds that record
 	To          string    // a mail address; a push subscription or a webhook endpoint as JSON
-	From        string    // display name of the sender, such as the yard's name
+	From        string    // display name of the sender: the yard's name
 	MessageID   string    // without angle brackets, fixed when planned; see MessageID
 	References  string    // id of the thread's invented root, without angle brackets; see MessageID
 	Date        time.Time // when it was planned

@@ -562,3 +562,23 @@ func TestSettings(t *testing.T) {
 		}
 	}
 }
+
+// TestCutStays: once a step is over its time, nothing that the mail library does to the link's deadline
+// brings it back.
+func TestCutStays(t *testing.T) {
+	ours, theirs := net.Pipe()
+	defer theirs.Close()
+	s := &session{conn: cutConn{ours}}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	start := time.Now()
+	p := s.step(ctx, stepMail, time.Minute, func() error {
+		time.Sleep(50 * time.Millisecond)
+		s.conn.SetDeadline(time.Now().Add(2 * time.Second))
+		_, err := s.conn.Read(make([]byte, 1))
+		return err
+	})
+	if took := time.Since(start); p == nil || took > time.Second {
+		t.Errorf("%+v after %v", p, took)
+	}
+}

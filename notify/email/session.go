@@ -117,8 +117,7 @@ func (c *Channel) deliver(ctx context.Context, s *session, to string, raw []byte
 
 // quit says goodbye. The mail was taken long before, so whatever is answered changes nothing.
 func (c *Channel) quit(s *session) {
-	ignored := s.step(context.Background(), stepConnect, c.waits.quit, s.client.Quit)
-	_ = ignored
+	_ = s.step(context.Background(), stepConnect, c.waits.quit, s.client.Quit)
 	s.close()
 }
 
