@@ -1,11 +1,117 @@
 package care
 
 import (
+	"math"
 	"time"
 
 	"leground/tracker"
+	"leground/tracker/healing"
 )
 
+// rejudge judges a site anew after something about it was recorded, and keeps the judgement as of the
+// site's last look. A wound whose label is "closed over" leaves the round; it stays on its horse's page.
 func rejudge(tx Tx, yard tracker.Yard, site tracker.Site, now time.Time) (*tracker.Judgement, error) {
-	return nil, nil
+	zone, err := location(yard)
+	if err != nil {
+		return nil, err
+	}
+	today := tracker.DateOf(now.In(zone))
+	looks, err := tx.Series(site.ID, today-healing.HorizonDays+1, site.Kind == tracker.Wound)
+	if err != nil || len(looks) == 0 {
+		return nil, err
+	}
+	asOf := looks[len(looks)-1].Day
+	var judged tracker.Judgement
+	if site.Kind == tracker.Wound {
+		judged, err = judgeWound(tx, yard, site, looks, asOf)
+	} else {
+		judged = judgePatch(looks, asOf)
+	}
+	if err != nil {
+		return nil, err
+	}
+	judged.Site, judged.Day, judged.MadeAt = site.ID, asOf, now
+	if err := tx.SaveJudgement(judged); err != nil {
+		return nil, err
+	}
+	if judged.Label == healing.ClosedOver.String() && site.ClosedOn == 0 {
+		site.ClosedOn = asOf
+		err = tx.SaveSite(site)
+	}
+	return &judged, err
+}
+
+// judgeWound gives healing what it needs of a wound: ninety days of sizes, the first size ever, and what
+// happened in between.
+func judgeWound(tx Tx, yard tracker.Yard, site tracker.Site, looks []tracker.Check, asOf tracker.Date) (tracker.Judgement, error) {
+	from := asOf - healing.HorizonDays + 1
+	events, err := tx.Events(site.Horse, from)
+	if err != nil {
+		return tracker.Judgement{}, err
+	}
+	in := healing.NewSite(site, looks, eventsOn(site, events))
+	if looks[0].Day <= from+1 { // there may be older ones
+		firsts, err := tx.FirstSizes(site.Horse)
+		if err != nil {
+			return tracker.Judgement{}, err
+		}
+		in.First = firsts[site.ID].Day
+		reset, err := tx.LastReset(site, asOf)
+		if err != nil {
+			return tracker.Judgement{}, err
+		}
+		if reset != 0 && reset < from {
+			in.Resets = append(in.Resets, reset)
+		}
+		if base, ok := firsts[site.ID]; ok && base.Day >= reset {
+			in.Readings = append(in.Readings, healing.NewSite(site, []tracker.Check{base}, nil).Readings...)
+		}
+	}
+	return storedWound(healing.Judge(in, settingsOf(yard), asOf), yard), nil
+}
+
+// eventsOn keeps the events that bear on a site: its own, its leg's and the whole horse's.
+func eventsOn(site tracker.Site, events []tracker.Event) []tracker.Event {
+	var out []tracker.Event
+	for _, e := range events {
+		if e.Site == site.ID || e.Site == "" && (e.Leg == 0 || e.Leg == site.Leg) {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// settingsOf gives the yard's settings for judging.
+func settingsOf(yard tracker.Yard) healing.Settings {
+	s := healing.DefaultSettings()
+	s.SpreadMM = yard.SpreadMM
+	return s
+}
+
+// storedWound keeps what pages show of a judgement. Figures that do not exist become none.
+func storedWound(j healing.Judgement, yard tracker.Yard) tracker.Judgement {
+	out := tracker.Judgement{
+		Label: j.Label.String(), Reason: j.Why(yard.Mark), HasRate: !math.IsNaN(j.Rate), DaysUsed: j.DaysUsed, SpanDays: j.SpanDays, Remeasure: j.Remeasure,
+		FirstDay: j.FirstDay, SlowDays: j.SlowDays, OverdueTurn: j.OverdueTurn,
+		AreaCM2: orZero(j.AreaCM2), FirstCM2: orZero(j.FirstAreaCM2),
+	}
+	if out.HasRate {
+		out.Rate, out.Low, out.High = j.Rate, orZero(j.Low), orZero(j.High)
+		out.LabelLow, out.LabelHigh, out.Smallest = orZero(j.LabelLow), orZero(j.LabelHigh), orZero(j.Smallest)
+	}
+	return out
+}
+
+func judgePatch(looks []tracker.Check, asOf tracker.Date) tracker.Judgement {
+	j := healing.JudgePatch(healing.NewPatch(looks), asOf)
+	return tracker.Judgement{
+		Label: j.Label.String(), Active: j.Active.Sum, ActiveJudged: j.Active.Judged, Chronic: j.Chronic.Sum, ChronicJudged: j.Chronic.Judged,
+	}
+}
+
+func orZero(v float64) float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0
+	}
+	return v
 }
