@@ -309,26 +309,30 @@ func FuzzParseStrength(f *testing.F) {
 	})
 }
 
-// TestTenThousandMixes: 10,000 mixes with their working take less than a second. The best of three
-// runs counts, since other programs share the machine.
+// TestTenThousandMixes: 10,000 mixes with their working take less than a second. One of five runs must
+// make it, since other programs share the machine; under the race detector the time means nothing.
 func TestTenThousandMixes(t *testing.T) {
+	if raceDetector {
+		t.Log("not timed: the race detector slows everything down")
+		return
+	}
 	r := mixing.Request{Kind: mixing.MakeUpTo, Amount: mixing.Millilitres(1000), Mark: tracker.Point, Want: strength(t, "0.05% w/v", "chlorhexidine gluconate")}
 	r.Stock.Label = strength(t, "2% w/v", "chlorhexidine gluconate")
 	r.Devices = []mixing.Device{device(t, "20 mL syringe, 1 mL marks"), device(t, "1000 mL jug, 50 mL marks")}
-	best := time.Hour
-	for range 3 {
+	var took time.Duration
+	for range 5 {
 		start := time.Now()
 		for range 10000 {
 			if got := mixing.Mix(r); len(got.Working) < 10 {
 				t.Fatal("no working")
 			}
 		}
-		best = min(best, time.Since(start))
+		if took = time.Since(start); took < time.Second {
+			t.Logf("10,000 mixes with working: %v", took)
+			return
+		}
 	}
-	t.Logf("10,000 mixes with working: %v", best)
-	if best > time.Second {
-		t.Errorf("10,000 mixes take %v", best)
-	}
+	t.Errorf("10,000 mixes take %v", took)
 }
 
 // BenchmarkMix is one mix with two devices and its working.

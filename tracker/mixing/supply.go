@@ -6,14 +6,17 @@ import (
 	"leground/tracker"
 )
 
-// The fingertip unit: cream squeezed along the last joint of the index finger, rounded to 0.5 g for a
-// man's finger and 0.4 g for a woman's; a man's covers about 286 square centimetres of bare human skin.
-// Long and Finlay 1991.
-var (
-	FingertipManGrams   = frac(5, 10)
-	FingertipWomanGrams = frac(4, 10)
-	fingertipAreaCM2    = frac(286, 1)
-)
+// FingertipGrams gives a fingertip unit: the cream squeezed along the last joint of the index finger,
+// rounded to 0.5 g for a man's finger and 0.4 g for a woman's. Long and Finlay 1991.
+func FingertipGrams(woman bool) *big.Rat {
+	if woman {
+		return frac(4, 10)
+	}
+	return frac(5, 10)
+}
+
+// fingertipAreaCM2 is what a man's unit covers of bare human skin. Long and Finlay 1991.
+var fingertipAreaCM2 = frac(286, 1)
 
 // usualMargin is what is added to an area amount: the standard deviation of the area that a fingertip
 // unit covered was 28% of its mean (Long and Finlay 1991).
@@ -54,10 +57,10 @@ func (s Spread) Grams(mark tracker.DecimalMark) Answer {
 	case s.FilmMicrometres != nil:
 		return refused(refuse("R2", "A film thickness needs the density in g per mL."))
 	default:
-		bare = quo(mul(s.AreaCM2, FingertipManGrams), fingertipAreaCM2)
+		bare = quo(mul(s.AreaCM2, FingertipGrams(false)), fingertipAreaCM2)
 		a.line(Formula, "grams = area ÷ area of a fingertip unit × its grams")
 		a.line(Numbers, "grams = %s ÷ %s × %s = %s%s", number(s.AreaCM2, mark), number(fingertipAreaCM2, mark),
-			number(FingertipManGrams, mark), equals(bare, mark), Amount{bare, Gram}.Words(mark))
+			number(FingertipGrams(false), mark), equals(bare, mark), Amount{bare, Gram}.Words(mark))
 	}
 	a.Amount = Amount{mul(bare, add(frac(1, 1), margin)), Gram}
 	a.line(Numbers, "with %s on top = %s%s", percent(margin, mark), equals(a.Amount.Value, mark), a.Amount.Words(mark))

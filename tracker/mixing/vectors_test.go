@@ -389,6 +389,9 @@ var calculations = map[string]func(*testing.T, []string) []string{
 		return []string{ids(got.Warnings)}
 	},
 	"fingertips": func(t *testing.T, a []string) []string {
+		if each := mixing.FingertipGrams(a[1] == "0.4"); each.Cmp(rat(t, a[1])) != 0 {
+			t.Errorf("a fingertip unit is %v g, want %s", each, a[1])
+		}
 		return answers(nil, mixing.Fingertips(rat(t, a[0]), rat(t, a[1]), tracker.Point).Amount.Value)
 	},
 	"course": func(t *testing.T, a []string) []string {

@@ -1,0 +1,5 @@
+//go:build !race
+
+package mixing_test
+
+const raceDetector = false
