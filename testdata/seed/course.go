@@ -1,6 +1,7 @@
 package seed
 
 import (
+	"fmt"
 	"hash/fnv"
 	"math"
 	"math/rand/v2"
@@ -17,17 +18,11 @@ const (
 	signError = 0.05
 )
 
-// playedSite is where a site stands while it is played.
-type playedSite struct {
-	id    tracker.SiteID
-	draws *rand.Rand
-}
-
-// drawsOf gives a source of errors for one site alone, so that a change to one site in the text leaves the
-// numbers of all others as they were.
-func drawsOf(horse, tag string) *rand.Rand {
+// drawsOf gives the source of errors of one look alone, so that a change to one line of the text leaves
+// the numbers of all other looks as they were.
+func drawsOf(horse string, s *site, day, round int) *rand.Rand {
 	h := fnv.New64a()
-	h.Write([]byte(horse + " " + tag))
+	fmt.Fprint(h, horse, s.tag(), day, round)
 	return rand.New(rand.NewPCG(firstSeed, h.Sum64()))
 }
 
@@ -50,10 +45,10 @@ func (s *site) trueSize(day int) (length, width float64) {
 }
 
 // read gives what somebody reads off the ruler on a day, in whole mm, the longest way first.
-func (s *site) read(day int) (length, width int) {
+func (s *site) read(day int, draws *rand.Rand) (length, width int) {
 	l, w := s.trueSize(day)
 	off := func(mm float64) int {
-		return max(1, int(math.Round(mm*(1+lengthError*s.played.draws.NormFloat64()))))
+		return max(1, int(math.Round(mm*(1+lengthError*draws.NormFloat64()))))
 	}
 	length, width = off(l), off(w)
 	return max(length, width), min(length, width)
@@ -61,7 +56,7 @@ func (s *site) read(day int) (length, width int) {
 
 // score gives the signs that somebody sees on a day: now and then one step off, but never on its own at
 // the worst step.
-func (s *site) score(day int) tracker.Signs {
+func (s *site) score(day int, draws *rand.Rand) tracker.Signs {
 	var stand tracker.Signs
 	for _, from := range s.signs {
 		if from.from <= day {
@@ -74,7 +69,7 @@ func (s *site) score(day int) tracker.Signs {
 		if !judged {
 			continue
 		}
-		if chance := s.played.draws.Float64(); chance < signError/2 && level > 0 {
+		if chance := draws.Float64(); chance < signError/2 && level > 0 {
 			level--
 		} else if chance > 1-signError/2 && level < 2 {
 			level++

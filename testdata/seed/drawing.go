@@ -43,9 +43,9 @@ var (
 
 // drawPhoto draws what stands for a photo: a leg, the sore at the size that was read, a scale bar, and the
 // words MADE UP. It goes through the same door as a posted photo.
-func drawPhoto(horse string, s *site, check tracker.Check) (care.NewPhoto, error) {
+func drawPhoto(horse string, s *site, size tracker.Size) (care.NewPhoto, error) {
 	img := image.NewRGBA(image.Rect(0, 0, paperW, paperH))
-	drawLeg(img, s, check.Size)
+	drawLeg(img, s, size)
 	drawScale(img)
 	write(img, 12, 12, "MADE UP")
 	write(img, 12, paperH-50, fmt.Sprintf("%s %s", horse, s.tag()))

@@ -16,17 +16,34 @@ const (
 	forCard = 45 * time.Second
 )
 
-// round plays one round of a day: who arrived, every leg line and card in walking order, what happened
-// besides. On a missed day nobody comes, but the worker still looks for what is due.
-func (p *player) round(day, index int) error {
+// round is one round of a day, in the one transaction in which it is played.
+type round struct {
+	*player
+	service *care.Service
+	actor   care.Actor // who looks
+	day     int
+	index   int // of the day's rounds
+	slot    string
+}
+
+// playRound plays one round. On a missed day nobody comes, but the worker still looks for what is due.
+func (p *player) playRound(day, index int) error {
 	visit := p.story.rounds[index]
-	p.clock(day, visit.start)
-	if !slices.Contains(p.story.missed, day) {
+	err := p.service.Together(p.ctx, p.people[0].Yard, func(service *care.Service) error {
+		p.clock(day, visit.start)
+		if slices.Contains(p.story.missed, day) {
+			return nil
+		}
+		r := &round{player: p, service: service, actor: p.looker(day, index), day: day, index: index, slot: visit.slot}
 		for _, h := range p.story.horses {
-			if err := p.visitHorse(h, day, index); err != nil {
+			if err := r.visit(h); err != nil {
 				return fmt.Errorf("%s: %w", h.Name, err)
 			}
 		}
+		return nil
+	})
+	if err != nil {
+		return err
 	}
 	p.pass(time.Minute)
 	return p.service.Tick(p.ctx)
@@ -40,193 +57,184 @@ func (p *player) looker(day, index int) care.Actor {
 	return p.people[index%len(p.people)]
 }
 
-// visitHorse plays one horse of a round.
-func (p *player) visitHorse(h *horse, day, index int) error {
-	slot := p.story.rounds[index].slot
-	if day < h.arrived || day == h.arrived && slot != h.first && h.ID == "" {
+// visit plays one horse: every leg line and card in walking order, and after the day's first round what
+// happened besides.
+func (r *round) visit(h *horse) error {
+	day, index := r.story.firstVisit(h)
+	if r.day < day || r.day == day && r.index < index {
 		return nil
 	}
-	actor := p.looker(day, index)
-	if h.ID == "" {
-		if err := p.takeIn(actor, h); err != nil {
+	if r.day == day && r.index == index {
+		r.pass(2 * time.Minute)
+		if err := r.service.AddHorse(r.ctx, r.actor, h.Horse); err != nil {
 			return err
 		}
 	}
 	for _, leg := range tracker.Legs() {
-		if err := p.leg(actor, h, leg, day, slot); err != nil {
+		if err := r.leg(h, leg); err != nil {
 			return fmt.Errorf("%s: %w", leg, err)
 		}
 		for _, s := range h.sites {
-			if s.leg != leg || s.found > day {
+			if s.leg != leg || s.found > r.day {
 				continue
 			}
-			if err := p.card(actor, h, s, day, index); err != nil {
+			if err := r.card(h, s); err != nil {
 				return fmt.Errorf("%s: %w", s.tag(), err)
 			}
 		}
 	}
-	if index > 0 {
+	if r.index > 0 {
 		return nil
 	}
-	return p.besides(h, day)
-}
-
-func (p *player) takeIn(actor care.Actor, h *horse) error {
-	p.pass(2 * time.Minute)
-	h.ID = tracker.HorseID(care.NewID())
-	h.Arrived = p.date(h.arrived)
-	if h.tetanus != nil {
-		h.Tetanus.Last = p.date(*h.tetanus)
-	}
-	if h.isolated > 0 {
-		h.IsolatedUntil = h.Arrived + tracker.Date(h.isolated)
-	}
-	return p.service.AddHorse(p.ctx, actor, h.Horse)
+	return r.besides(h)
 }
 
 // leg records a leg line on which there is nothing to note, with the care that was done.
-func (p *player) leg(actor care.Actor, h *horse, leg tracker.Leg, day int, slot string) error {
-	p.pass(forLine)
-	check := p.look(day, slot)
+func (r *round) leg(h *horse, leg tracker.Leg) error {
+	r.pass(forLine)
+	check := r.look()
 	check.Subject, check.Horse, check.Leg = tracker.OfLeg, h.ID, leg
 	check.Signs = tracker.Signs{tracker.Filling: 0, tracker.Heat: 0, tracker.Pulse: 1, tracker.Walk: 0}
 	for _, c := range h.care {
-		if c.leg == leg && c.slot == slot {
+		if c.leg == leg && c.slot == r.slot {
 			check.Care = c.acts
 		}
 	}
 	for _, m := range h.lines {
-		if m.leg == leg && m.day == day && m.slot == slot {
+		if m.leg == leg && m.day == r.day && m.slot == r.slot {
 			check.Note = m.text
 		}
 	}
-	_, err := p.service.Record(p.ctx, actor, care.Entry{Check: check})
+	return r.record(care.Entry{Check: check})
+}
+
+// look begins a check as a form of the round does.
+func (r *round) look() tracker.Check {
+	return tracker.Check{ID: care.NewRecord(), Outcome: tracker.Looked, RoundDay: r.date(r.day), Slot: r.slot}
+}
+
+func (r *round) record(entry care.Entry) error {
+	_, err := r.service.Record(r.ctx, r.actor, entry)
 	return err
 }
 
-// look begins a check as a form of a round does.
-func (p *player) look(day int, slot string) tracker.Check {
-	return tracker.Check{ID: care.NewRecord(), Outcome: tracker.Looked, RoundDay: p.date(day), Slot: slot}
-}
-
 // card records the look at a site, and the site itself when it is newly found.
-func (p *player) card(actor care.Actor, h *horse, s *site, day, index int) error {
-	p.pass(forCard)
-	slot := p.story.rounds[index].slot
-	first := s.played.id == ""
-	if first {
-		if err := p.find(actor, h, s); err != nil {
+func (r *round) card(h *horse, s *site) error {
+	r.pass(forCard)
+	day, index := r.story.firstVisit(h)
+	if s.found > day {
+		index = 0
+	}
+	found := r.day == s.found && r.index == index
+	if found {
+		if err := r.find(h, s); err != nil {
 			return err
 		}
 	}
-	entry := care.Entry{Check: p.siteLook(s, day, slot, first || index == 0 && s.sized(day))}
-	if (first || index == 0) && slices.Contains(s.photos, day) {
-		photo, err := drawPhoto(h.Name, s, entry.Check)
+	entry := care.Entry{Check: r.siteLook(h, s, found || r.index == 0 && s.sized(r.day))}
+	if (found || r.index == 0) && slices.Contains(s.photos, r.day) {
+		photo, err := drawPhoto(h.Name, s, entry.Check.Size)
 		if err != nil {
 			return err
 		}
 		entry.Photo = &photo
 	}
 	for _, m := range s.moments {
-		if m.day == day && m.slot == slot {
-			return p.moment(actor, s, entry, m)
+		if m.day == r.day && m.slot == r.slot {
+			return r.moment(s, entry, m)
 		}
 	}
-	_, err := p.service.Record(p.ctx, actor, entry)
-	return err
+	return r.record(entry)
 }
 
-func (p *player) find(actor care.Actor, h *horse, s *site) error {
-	found, err := p.service.AddSite(p.ctx, actor, care.NewSite{
+func (r *round) find(h *horse, s *site) error {
+	found, err := r.service.AddSite(r.ctx, r.actor, care.NewSite{
 		Record: care.NewRecord(), Horse: h.ID, Leg: s.leg, Region: s.region, Aspect: s.aspect, Kind: s.kind,
 	})
 	if err == nil && found.Number != s.number {
 		err = fmt.Errorf("it was given the tag %s", found.Tag())
 	}
-	s.played = playedSite{found.ID, drawsOf(h.Name, s.tag())}
+	s.id = found.ID
 	return err
 }
 
-func (p *player) siteLook(s *site, day int, slot string, sized bool) tracker.Check {
-	check := p.look(day, slot)
-	check.Subject, check.Site = tracker.OfSite, s.played.id
+func (r *round) siteLook(h *horse, s *site, sized bool) tracker.Check {
+	draws := drawsOf(h.Name, s, r.day, r.index)
+	check := r.look()
+	check.Subject, check.Site, check.Bed = tracker.OfSite, s.id, s.bed(r.day)
 	check.Size = tracker.Size{Answer: tracker.NotDue}
 	if sized {
 		check.Size = tracker.Size{Answer: tracker.Measured, Method: tracker.Ruler}
-		check.Size.LengthMM, check.Size.WidthMM = s.read(day)
+		check.Size.LengthMM, check.Size.WidthMM = s.read(r.day, draws)
 		check.SkinSeen = true
 	}
-	check.Bed = s.bed(day)
-	check.Signs = s.score(day)
+	check.Signs = s.score(r.day, draws)
 	return check
 }
 
 // moment records a look at which something happened.
-func (p *player) moment(actor care.Actor, s *site, entry care.Entry, m moment) error {
+func (r *round) moment(s *site, entry care.Entry, m moment) error {
 	check := &entry.Check
 	switch m.what {
 	case "note":
 		check.Note = m.text
 	case "skip":
-		entry.Check = p.look(m.day, m.slot)
-		check.Subject, check.Site, check.Outcome, check.Skip = tracker.OfSite, s.played.id, tracker.Skipped, m.text
+		entry = care.Entry{Check: r.look()}
+		check.Subject, check.Site, check.Outcome, check.Skip = tracker.OfSite, s.id, tracker.Skipped, m.text
 	case "bandage":
 		check.Size, check.Signs, check.Bed = tracker.Size{Answer: tracker.UnderBandage}, nil, 0
 		check.Bandage, check.SkinSeen, check.Note = true, false, m.text
 	case "slip":
-		return p.slip(actor, entry, m)
+		return r.slip(entry, m)
 	case "twice":
 		wrong := entry
 		wrong.Check.ID, wrong.Check.Note, wrong.Photo = care.NewRecord(), m.text, nil
 		wrong.Check.Size.LengthMM += 3
-		if _, err := p.service.Record(p.ctx, actor, wrong); err != nil {
+		if err := r.record(wrong); err != nil {
 			return err
 		}
-		p.pass(forLine)
-		if err := p.service.Retract(p.ctx, actor, care.NewRecord(), wrong.Check.ID); err != nil {
+		r.pass(forLine)
+		if err := r.service.Retract(r.ctx, r.actor, care.NewRecord(), wrong.Check.ID); err != nil {
 			return err
 		}
 	}
-	_, err := p.service.Record(p.ctx, actor, entry)
-	return err
+	return r.record(entry)
 }
 
 // slip records a length that was typed wrong, and a minute later its correction.
-func (p *player) slip(actor care.Actor, entry care.Entry, m moment) error {
+func (r *round) slip(entry care.Entry, m moment) error {
 	typed, err := strconv.Atoi(m.text)
 	if err != nil {
 		return err
 	}
 	wrong := entry
 	wrong.Check.Size.LengthMM = typed
-	if _, err := p.service.Record(p.ctx, actor, wrong); err != nil {
+	if err := r.record(wrong); err != nil {
 		return err
 	}
-	p.pass(time.Minute)
-	right := entry
-	right.Check.ID, right.Corrects, right.Photo = care.NewRecord(), entry.Check.ID, nil
-	_, err = p.service.Record(p.ctx, actor, right)
-	return err
+	r.pass(time.Minute)
+	entry.Check.ID, entry.Corrects, entry.Photo = care.NewRecord(), wrong.Check.ID, nil
+	return r.record(entry)
 }
 
 // besides plays what happened after a day's first round: events, and what the owner did about cautions.
-func (p *player) besides(h *horse, day int) error {
-	p.pass(time.Minute)
-	owner := p.people[0]
+func (r *round) besides(h *horse) error {
+	r.pass(time.Minute)
+	owner := r.people[0]
 	for _, e := range h.events {
-		if e.day != day {
+		if e.day != r.day {
 			continue
 		}
 		event := tracker.Event{ID: care.NewRecord(), Kind: e.kind, Horse: h.ID, Note: e.note}
-		if err := p.service.AddEvent(p.ctx, owner, event); err != nil {
+		if err := r.service.AddEvent(r.ctx, owner, event); err != nil {
 			return err
 		}
 	}
 	for _, a := range h.answers {
-		if a.day != day {
+		if a.day != r.day {
 			continue
 		}
-		board, err := p.service.Board(p.ctx, owner)
+		board, err := r.service.Board(r.ctx, owner)
 		if err != nil {
 			return err
 		}
@@ -234,7 +242,8 @@ func (p *player) besides(h *horse, day int) error {
 			if c.Horse != h.ID {
 				continue
 			}
-			if err := p.service.Act(p.ctx, owner, c.ID, tracker.CautionAct{ID: care.NewRecord(), Kind: a.kind, Note: a.note}); err != nil {
+			act := tracker.CautionAct{ID: care.NewRecord(), Kind: a.kind, Note: a.note}
+			if err := r.service.Act(r.ctx, owner, c.ID, act); err != nil {
 				return err
 			}
 		}

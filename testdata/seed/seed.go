@@ -39,7 +39,7 @@ func Marlpit(ctx context.Context, service *care.Service, setNow func(time.Time),
 	}
 	for day := 1; day <= story.days; day++ {
 		for i := range story.rounds {
-			if err := p.round(day, i); err != nil {
+			if err := p.playRound(day, i); err != nil {
 				return care.Actor{}, fmt.Errorf("day %d, %s round: %w", day, story.rounds[i].slot, err)
 			}
 		}
@@ -74,7 +74,8 @@ func (p *player) pass(d time.Duration) {
 
 func (p *player) date(day int) tracker.Date { return p.dayZero + tracker.Date(day) }
 
-// open makes the yard on the first day before the first round: the owner, and the carer by an invitation.
+// open makes the yard on the first day before the first round, with its owner, and the carer by an
+// invitation; and works out the horses' dates.
 func (p *player) open() error {
 	p.clock(1, p.story.rounds[0].start-60)
 	in := p.story.yard
@@ -96,5 +97,14 @@ func (p *player) open() error {
 		return err
 	}
 	p.people = []care.Actor{owner, carer}
+	for _, h := range p.story.horses {
+		h.ID, h.Arrived = tracker.HorseID(care.NewID()), p.date(h.arrived)
+		if h.tetanus != nil {
+			h.Tetanus.Last = p.date(*h.tetanus)
+		}
+		if h.isolated > 0 {
+			h.IsolatedUntil = h.Arrived + tracker.Date(h.isolated)
+		}
+	}
 	return p.service.SignOut(p.ctx, session)
 }

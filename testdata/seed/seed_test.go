@@ -337,10 +337,9 @@ func TestReadingErrors(t *testing.T) {
 			if s.kind != tracker.Wound {
 				continue
 			}
-			s.played.draws = drawsOf(h.Name, s.tag())
 			for day := s.found; day <= story.days; day++ {
 				l, w := s.trueSize(day)
-				length, width := s.read(day)
+				length, width := s.read(day, drawsOf(h.Name, s, day, 0))
 				errs = append(errs, math.Log(float64(length*width)/(l*w)))
 			}
 		}

@@ -3,6 +3,7 @@ package seed
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -31,7 +32,7 @@ type visit struct {
 type horse struct {
 	tracker.Horse
 	arrived  int    // day
-	first    string // round of that day in which it is first looked at
+	first    string // round of that day in which it is first looked at; one that was here before: of day 1
 	tetanus  *int   // day of the last dose; nil: not known
 	isolated int    // days from arrival; 0: not
 	care     []careLine
@@ -75,7 +76,7 @@ type site struct {
 	beds          []bedFrom
 	photos        []int
 	moments       []moment
-	played        playedSite
+	id            tracker.SiteID // once it has been found
 }
 
 func (s *site) tag() string { return tracker.Site{Leg: s.leg, Number: s.number}.Tag() }
@@ -318,30 +319,53 @@ func parsed[T any](f *fields, parse func(string) (T, error)) T {
 	return value
 }
 
+// firstVisit gives the day and the round of that day in which a horse is first looked at. One that was
+// there before day 1 is taken into the yard's book on day 1.
+func (s *story) firstVisit(h *horse) (day, index int) {
+	return max(1, h.arrived), s.roundNamed(h.first)
+}
+
+// roundNamed gives the index of a round, -1 when there is none of that name.
+func (s *story) roundNamed(slot string) int {
+	return slices.IndexFunc(s.rounds, func(v visit) bool { return v.slot == slot })
+}
+
 // check refuses a story that cannot be played as it says.
 func (s *story) check() error {
 	if s.days < 1 || len(s.rounds) == 0 || len(s.horses) == 0 {
 		return errors.New("days, a round and a horse are needed")
 	}
-	slots := map[string]bool{}
-	for _, v := range s.rounds {
-		slots[v.slot] = true
-	}
 	for _, h := range s.horses {
+		if s.roundNamed(h.first) < 0 {
+			return fmt.Errorf("%s needs the day and round of its arrival", h.Name)
+		}
 		numbers := map[tracker.Leg]int{}
 		for _, site := range h.sites {
 			numbers[site.leg]++
-			switch {
-			case site.number != numbers[site.leg]:
+			if site.number != numbers[site.leg] {
 				return fmt.Errorf("%s %s: the sites of a leg are numbered 1, 2, ... in the order in which they are found", h.Name, site.tag())
-			case site.length < site.width || site.width <= 0 || len(site.signs) == 0 || site.signs[0].from > site.found:
-				return fmt.Errorf("%s %s needs a size, longest way first, and its signs from the first day on", h.Name, site.tag())
 			}
-			for _, m := range site.moments {
-				if !slots[m.slot] || !strings.Contains(" note skip bandage slip twice ", " "+m.what+" ") {
-					return fmt.Errorf("%s %s: %q at %q is not known", h.Name, site.tag(), m.what, m.slot)
-				}
+			if err := s.checkSite(h, site); err != nil {
+				return fmt.Errorf("%s %s: %w", h.Name, site.tag(), err)
 			}
+		}
+	}
+	return nil
+}
+
+func (s *story) checkSite(h *horse, site *site) error {
+	day, _ := s.firstVisit(h)
+	switch {
+	case site.found < day || slices.Contains(s.missed, site.found):
+		return errors.New("it is found on a day on which nobody looks at the horse")
+	case site.length < site.width || site.width <= 0:
+		return errors.New("it needs a size, longest way first")
+	case len(site.signs) == 0 || site.signs[0].from > site.found:
+		return errors.New("it needs signs from the day on which it is found")
+	}
+	for _, m := range site.moments {
+		if s.roundNamed(m.slot) < 0 || !slices.Contains([]string{"note", "skip", "bandage", "slip", "twice"}, m.what) {
+			return fmt.Errorf("there is no %s at %s", m.what, m.slot)
 		}
 	}
 	return nil

@@ -58,3 +58,36 @@ func (s *Service) SignInLinkFor(ctx context.Context, a Actor) (token string, err
 	})
 	return token, err
 }
+
+// Together runs use cases of one yard in one transaction: they are kept together or not at all. A real
+// look has a transaction of its own; a made-up past of a thousand looks need not be on the disk one by one.
+// do gets a service that it may use for that yard only, and runs again when the database asks for it. Once
+// a use case has failed, do must fail too: what it had written is undone only with everything else.
+func (s *Service) Together(ctx context.Context, yard tracker.YardID, do func(*Service) error) error {
+	return s.store.Write(ctx, yard, func(tx Tx) error {
+		return do(&Service{store: inside{s.store, tx, yard}, now: s.now, hash: s.hash})
+	})
+}
+
+// inside is a store within a transaction that is open already.
+type inside struct {
+	Store
+	tx   Tx
+	yard tracker.YardID
+}
+
+func (i inside) Read(ctx context.Context, yard tracker.YardID, do func(Tx) error) error {
+	return i.Write(ctx, yard, do)
+}
+
+func (i inside) Write(_ context.Context, yard tracker.YardID, do func(Tx) error) error {
+	if yard != i.yard {
+		return tracker.Refuse(tracker.Forbidden, "This transaction belongs to another yard.")
+	}
+	return do(i.tx)
+}
+
+// Across would wait for this very transaction to end.
+func (i inside) Across(context.Context, func(Gate) error) error {
+	return tracker.Refuse(tracker.Forbidden, "What belongs to no yard cannot be done inside a yard's transaction.")
+}
