@@ -131,10 +131,11 @@ func (f *form) hash() string {
 	return hex.EncodeToString(sum.Sum(nil))
 }
 
-// sent keeps a posted form's values and problems, so that it can be shown again as it was.
+// sent keeps a posted form's values and what was wrong with them, so that it can be shown again as it
+// was. Pages embed it beside Base, so the two share no name.
 type sent struct {
-	Values   url.Values
-	Problems []tracker.FieldProblem
+	Values url.Values
+	Wrong  []tracker.FieldProblem
 }
 
 // Value gives a field as it was sent, or what it starts with.
@@ -155,7 +156,7 @@ func (s sent) Is(name, value string, start bool) bool {
 
 // Problem gives what is wrong with a field, or nothing.
 func (s sent) Problem(name string) string {
-	for _, p := range s.Problems {
+	for _, p := range s.Wrong {
 		if p.Field == name {
 			return p.Problem
 		}

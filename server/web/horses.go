@@ -53,7 +53,7 @@ func (h *Handler) horsesPage(w http.ResponseWriter, r *http.Request, form HorseF
 	status := http.StatusOK
 	if problem != nil {
 		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		page.Form.Problems = page.Base.Problems
+		page.Form.Wrong = page.Base.Problems
 	}
 	return h.draw(w, status, "horses", page)
 }

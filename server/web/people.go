@@ -191,7 +191,7 @@ func (h *Handler) useLink(w http.ResponseWriter, r *http.Request) error {
 		f.values.Del("password")
 		page := h.linkFor(r, link.Kind, token)
 		page.Base = page.Base.wrong(err)
-		page.sent = sent{f.values, page.Base.Problems}
+		page.sent = sent{Values: f.values}
 		return h.draw(w, http.StatusUnprocessableEntity, "link", page)
 	}
 	if err != nil {

@@ -72,7 +72,6 @@ func (h *Handler) rulesPage(w http.ResponseWriter, r *http.Request, state sent, 
 	status := http.StatusOK
 	if problem != nil {
 		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		page.sent.Problems = page.Base.Problems
 	}
 	if r.URL.Query().Get("saved") != "" {
 		page.Notice = "The yard's rules are kept. The old ones stay in its book."
@@ -160,7 +159,6 @@ func (h *Handler) cautionPage(w http.ResponseWriter, r *http.Request, state sent
 	status := http.StatusOK
 	if problem != nil {
 		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		page.sent.Problems = page.Base.Problems
 	}
 	return h.draw(w, status, "caution", page)
 }
