@@ -147,14 +147,20 @@ func nothingIsLost(t *testing.T, seed uint64) (kills, extras int) {
 	accepted := map[string]int{}
 	killedIn := map[string]int{}
 	bad := random.Float64() // how bad this world is
+	var mu sync.Mutex       // the two lanes ask side by side
 	answer := func(ctx context.Context, m notify.Message) error {
+		mu.Lock()
+		defer mu.Unlock()
 		if at, gone := planted[m.ID]; gone && at.Before(m.TriedAt) {
 			t.Errorf("%s was sent at %v though withdrawn at %v", m.ID, m.TriedAt, at)
 		}
 		if !m.TriedAt.Before(m.UseBy) {
 			t.Errorf("%s was sent after its use-by", m.ID)
 		}
-		time.Sleep(time.Duration(random.IntN(2000)) * time.Millisecond)
+		took := time.Duration(random.IntN(2000)) * time.Millisecond
+		mu.Unlock()
+		time.Sleep(took)
+		mu.Lock()
 		if random.IntN(8) == 0 {
 			process.dead.Store(true)
 			kills++
@@ -173,13 +179,14 @@ func nothingIsLost(t *testing.T, seed uint64) (kills, extras int) {
 	email, push := &notifytest.Recorder{Answer: answer}, &notifytest.Recorder{Called: "push", Answer: answer}
 	d := engine(process, email, push)
 	for end := time.Now().Add(13 * time.Hour); time.Now().Before(end); time.Sleep(20 * time.Second) {
-		if random.IntN(50) == 0 {
+		if mu.Lock(); random.IntN(50) == 0 {
 			id := fmt.Sprint(random.IntN(n))
 			if _, before := planted[id]; !before && box.Row(id).Open() {
 				planted[id] = time.Now()
 				box.Withdraw(id, "The round was received.")
 			}
 		}
+		mu.Unlock()
 		err := d.RunOnce(t.Context(), time.Now())
 		if err != nil && !process.dead.Load() {
 			t.Fatal(err)
@@ -745,6 +752,7 @@ func TestManyAccounts(t *testing.T) {
 		hangs := func(id string) bool {
 			return strings.HasSuffix(id, "0") || strings.HasSuffix(id, "3") || strings.HasSuffix(id, "7")
 		}
+		var mu sync.Mutex
 		var last time.Time
 		ch := &notifytest.Recorder{Called: "webhook", Answer: func(ctx context.Context, m notify.Message) error {
 			if hangs(m.ID) {
@@ -752,6 +760,8 @@ func TestManyAccounts(t *testing.T) {
 				return fail(notify.ServerTrouble)
 			}
 			time.Sleep(50 * time.Millisecond)
+			mu.Lock()
+			defer mu.Unlock()
 			last = time.Now()
 			return nil
 		}}
