@@ -14,6 +14,7 @@ var errNoWay = errors.New("no known way to sign in is offered")
 // tokenError says that no bearer token could be had.
 type tokenError struct{ error }
 
+// Unwrap gives the cause.
 func (e tokenError) Unwrap() error { return e.error }
 
 // signIn proves the account. A bearer token that was refused is fetched anew, once.
@@ -67,8 +68,10 @@ func isRefusedToken(err error) bool {
 // that a refusing server sends first, so that it gives its real reply. (Format from memory; it has no RFC.)
 type xoauth2 struct{ user, token string }
 
+// Start is part of sasl.Client.
 func (x *xoauth2) Start() (mechanism string, response []byte, err error) {
 	return "XOAUTH2", fmt.Appendf(nil, "user=%s\x01auth=Bearer %s\x01\x01", x.user, x.token), nil
 }
 
+// Next is part of sasl.Client.
 func (x *xoauth2) Next([]byte) ([]byte, error) { return []byte{}, nil }

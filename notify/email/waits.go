@@ -31,6 +31,11 @@ type cutConn struct{ net.Conn }
 // cut ends every read and write on the link, now and later.
 func (c cutConn) cut() { c.Conn.SetDeadline(time.Unix(1, 0)) }
 
-func (cutConn) SetDeadline(time.Time) error      { return nil }
-func (cutConn) SetReadDeadline(time.Time) error  { return nil }
+// SetDeadline does nothing.
+func (cutConn) SetDeadline(time.Time) error { return nil }
+
+// SetReadDeadline does nothing.
+func (cutConn) SetReadDeadline(time.Time) error { return nil }
+
+// SetWriteDeadline does nothing.
 func (cutConn) SetWriteDeadline(time.Time) error { return nil }

@@ -74,6 +74,7 @@ type faultyListener struct {
 	config *tls.Config
 }
 
+// Accept is part of net.Listener.
 func (l *faultyListener) Accept() (net.Conn, error) {
 	conn, err := l.Listener.Accept()
 	if err != nil {

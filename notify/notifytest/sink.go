@@ -154,9 +154,13 @@ type sinkSession struct {
 	to    string
 }
 
-func (s *sinkSession) Reset()        { s.from, s.to = "", "" }
+// Reset is part of smtp.Session.
+func (s *sinkSession) Reset() { s.from, s.to = "", "" }
+
+// Logout is part of smtp.Session.
 func (s *sinkSession) Logout() error { return nil }
 
+// Mail is part of smtp.Session.
 func (s *sinkSession) Mail(from string, _ *smtp.MailOptions) error {
 	if len(s.sink.set.Mechanisms) > 0 && !s.known {
 		return &smtp.SMTPError{Code: 530, EnhancedCode: smtp.EnhancedCode{5, 7, 0}, Message: "Authentication required"}
@@ -165,11 +169,13 @@ func (s *sinkSession) Mail(from string, _ *smtp.MailOptions) error {
 	return nil
 }
 
+// Rcpt is part of smtp.Session.
 func (s *sinkSession) Rcpt(to string, _ *smtp.RcptOptions) error {
 	s.to = to
 	return nil
 }
 
+// Data is part of smtp.Session: it keeps the message unless a fault refuses it.
 func (s *sinkSession) Data(r io.Reader) error {
 	raw, err := io.ReadAll(r)
 	if err != nil {
@@ -186,8 +192,10 @@ func (s *sinkSession) Data(r io.Reader) error {
 	return nil
 }
 
+// AuthMechanisms is part of smtp.AuthSession.
 func (s *sinkSession) AuthMechanisms() []string { return s.sink.set.Mechanisms }
 
+// Auth is part of smtp.AuthSession.
 func (s *sinkSession) Auth(mechanism string) (sasl.Server, error) {
 	if !slices.Contains(s.sink.set.Mechanisms, mechanism) {
 		return nil, smtp.ErrAuthUnknownMechanism
@@ -233,6 +241,7 @@ type loginServer struct {
 	user  *string
 }
 
+// Next is part of sasl.Server.
 func (l *loginServer) Next(response []byte) (challenge []byte, done bool, err error) {
 	switch {
 	case response == nil:
@@ -251,6 +260,7 @@ type xoauth2Server struct {
 	failed error
 }
 
+// Next is part of sasl.Server.
 func (x *xoauth2Server) Next(response []byte) (challenge []byte, done bool, err error) {
 	if x.failed != nil {
 		return nil, false, x.failed
