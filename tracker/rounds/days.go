@@ -50,14 +50,16 @@ func parseWeekday(word string) (time.Weekday, bool) {
 func (w Weekdays) Has(day time.Weekday) bool { return w&(1<<day) != 0 }
 
 // String writes the days from Monday on, as mon,thu.
-func (w Weekdays) String() string {
+func (w Weekdays) String() string { return strings.ToLower(w.words(",")) }
+
+func (w Weekdays) words(between string) string {
 	var words []string
 	for i := range 7 {
 		if day := time.Weekday((i + 1) % 7); w.Has(day) {
-			words = append(words, strings.ToLower(day.String()[:3]))
+			words = append(words, day.String()[:3])
 		}
 	}
-	return strings.Join(words, ",")
+	return strings.Join(words, between)
 }
 
 // maxEvery is the longest step between days; a plan that asks for less than one round a year is a slip.
@@ -100,7 +102,7 @@ func (d Days) Fall(first, day tracker.Date) bool {
 func (d Days) String() string {
 	switch {
 	case d.On != 0:
-		return "on " + strings.ReplaceAll(d.On.String(), ",", ", ")
+		return "on " + d.On.words(", ")
 	case d.Every == 1:
 		return "every day"
 	case d.Every == 2:

@@ -200,6 +200,32 @@ func TestExpandReasons(t *testing.T) {
 	}
 }
 
+// TestTimesADay spreads times a day over the yard's slots: as many as asked for, the first always, the last
+// from two on, and the same gaps whichever end one counts from, as nearly as whole slots allow.
+func TestTimesADay(t *testing.T) {
+	for slots := 1; slots <= MostPerDay; slots++ {
+		for times := 1; times <= slots; times++ {
+			var got []int
+			for i := range slots {
+				if (Phase{Times: times}).at(make([]tracker.Slot, slots), i) {
+					got = append(got, i)
+				}
+			}
+			if len(got) != times || got[0] != 0 || times > 1 && got[times-1] != slots-1 {
+				t.Fatalf("%d times at %d slots: %v", times, slots, got)
+			}
+			for k := 1; k < times; k++ {
+				if gap, even := got[k]-got[k-1], (slots-1)/(times-1); gap < even || gap > even+1 {
+					t.Fatalf("%d times at %d slots: %v is not even", times, slots, got)
+				}
+				if off := got[k]*(times-1) - k*(slots-1); 2*off > times-1 || 2*off < -(times-1) {
+					t.Fatalf("%d times at %d slots: %v is more than half a slot off", times, slots, got)
+				}
+			}
+		}
+	}
+}
+
 func TestPhaseWords(t *testing.T) {
 	step := PlanStep{Phases: parsePhases(t, "2/day 1 for 7d, 1/day 1 for 14d, 1/day 2 closed")}
 	if got, want := step.String(), "twice a day for 7 days, then once a day for 14 days, then every other day until closed over"; got != want {
@@ -207,7 +233,7 @@ func TestPhaseWords(t *testing.T) {
 	}
 	for short, want := range map[string]string{
 		"e 1 vet":               "evening every day until the vet says",
-		"me mon,thu 10x":        "morning and evening on mon, thu 10 times in all",
+		"me mon,thu 10x":        "morning and evening on Mon, Thu 10 times in all",
 		"3/day 2 for 1d":        "3 times a day every other day for 1 day",
 		"1/day 7 to 2026-05-14": "every 7 days to the end of Thu 14 May",
 	} {
