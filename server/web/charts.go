@@ -66,8 +66,10 @@ func scoreWords(c tracker.Check) string {
 func panelsOf(view care.HorseView) []ChartPart {
 	parts := make([]ChartPart, len(view.Sites))
 	var areas []draw.Panel
+	first := firstDay(view)
 	for i, site := range view.Sites {
 		parts[i] = chartOf(view, site)
+		parts[i].Panel.First = first
 		if site.Site.Kind == tracker.Wound {
 			areas = append(areas, parts[i].Panel)
 		}
@@ -83,8 +85,17 @@ func panelsOf(view care.HorseView) []ChartPart {
 	return parts
 }
 
+// firstDay is where the charts of a page begin: with the page's span, or with the horse's first site.
+func firstDay(view care.HorseView) tracker.Date {
+	first := view.To
+	for _, site := range view.Sites {
+		first = min(first, tracker.DateOf(site.Site.OpenedAt.In(view.Zone)))
+	}
+	return max(first, view.From)
+}
+
 func chartOf(view care.HorseView, in care.SiteHistory) ChartPart {
-	panel := draw.Panel{Decimal: view.Yard.Mark, First: view.From, Last: view.To, Quantity: "Area", Unit: "cm²"}
+	panel := draw.Panel{Decimal: view.Yard.Mark, Last: view.To, Quantity: "Area", Unit: "cm²"}
 	if in.Site.Kind == tracker.Patch {
 		panel.Quantity, panel.Unit = "Active score", ""
 	}

@@ -103,6 +103,14 @@ type HorsePage struct {
 	Ring   Ring
 	Record tracker.RecordID
 	Older  tracker.Date // the end of the span before; 0: none
+	Acted  []ActedCaution
+}
+
+// ActedCaution is a caution of the last weeks that nobody needs to act on any more.
+type ActedCaution struct {
+	ID    tracker.CautionID
+	Day   tracker.Date
+	Words string
 }
 
 // HorseLeg is one leg with its sites and its leg lines.
@@ -170,6 +178,12 @@ func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) Ho
 	}
 	if view.Earlier {
 		page.Older = view.From - 1
+	}
+	for _, c := range view.Cautions {
+		if c.Closed() {
+			words := tracker.LevelName(c.Level) + ". " + c.Seen
+			page.Acted = append(page.Acted, ActedCaution{c.ID, tracker.DateOf(c.Raised.In(view.Zone)), words})
+		}
 	}
 	panels := panelsOf(view)
 	for _, leg := range view.Horse.OrderIn(view.Yard) {
