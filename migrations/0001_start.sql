@@ -287,7 +287,7 @@ CREATE TABLE caution (
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id),
 	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id)
 );
-CREATE INDEX caution_open ON caution (yard_id, closed_at, raised_at);
+CREATE INDEX caution_open ON caution (yard_id, raised_at) WHERE closed_at = 0;
 CREATE INDEX caution_raised ON caution (yard_id, raised_at);
 
 CREATE TABLE caution_act (

@@ -33,7 +33,7 @@ CREATE TABLE caution (
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
 	FOREIGN KEY (yard_id, site_id) REFERENCES site(yard_id, site_id)
 );
-CREATE INDEX caution_open ON public.caution USING btree (yard_id, closed_at, raised_at);
+CREATE INDEX caution_open ON public.caution USING btree (yard_id, raised_at) WHERE (closed_at = 0);
 CREATE INDEX caution_raised ON public.caution USING btree (yard_id, raised_at);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON caution FORCED

@@ -32,7 +32,7 @@ CREATE TABLE caution (
 	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id)
 );
 
-CREATE INDEX caution_open ON caution (yard_id, closed_at, raised_at);
+CREATE INDEX caution_open ON caution (yard_id, raised_at) WHERE closed_at = 0;
 
 CREATE INDEX caution_raised ON caution (yard_id, raised_at);
 

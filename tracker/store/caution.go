@@ -33,8 +33,8 @@ func (t *tx) cautions(condition, order string, args ...any) ([]tracker.Caution, 
 		}
 		return none, err
 	}, `SELECT a.caution_id, a.record_id, a.kind, a.at, a.person_id, a.until, a.note
-		FROM caution c JOIN caution_act a ON a.yard_id = c.yard_id AND a.caution_id = c.caution_id
-		WHERE c.yard_id = $1`+condition+` ORDER BY a.at, a.record_id`, args...)
+		FROM caution c CROSS JOIN caution_act a
+		WHERE c.yard_id = $1`+condition+` AND a.yard_id = c.yard_id AND a.caution_id = c.caution_id ORDER BY a.at, a.record_id`, args...)
 	return found, err
 }
 

@@ -56,10 +56,11 @@ func (t *tx) AddCheck(c tracker.Check) error {
 		c.Skip, c.Note, c.Hash)
 }
 
-// current keeps, of a table of checks, the newest version of each that was not taken back.
+// current keeps, of a table of checks, the newest version of each that was not taken back. A scalar subquery
+// is one seek a row; for a NOT EXISTS, PostgreSQL may read every check of the yard, and an = it takes to be rare.
 func current(table string) string {
-	return strings.ReplaceAll(` AND c.outcome <> 'retracted' AND NOT EXISTS
-		(SELECT 1 FROM leg_check n WHERE n.yard_id = c.yard_id AND n.root_id = c.root_id AND n.version > c.version)`, "c.", table+".")
+	return strings.ReplaceAll(` AND c.outcome <> 'retracted' AND c.version >=
+		(SELECT max(n.version) FROM leg_check n WHERE n.yard_id = c.yard_id AND n.root_id = c.root_id)`, "c.", table+".")
 }
 
 // Checks lists checks as the query says.
@@ -94,8 +95,10 @@ func (t *tx) Checks(q care.CheckQuery) ([]tracker.Check, error) {
 		text += current("c")
 	}
 	if q.Limit > 0 {
-		text += " ORDER BY c.day DESC, c.seen_at DESC, c.root_id DESC, c.version DESC LIMIT $" + strconv.Itoa(len(args)+1)
-		args = append(args, q.Limit)
+		// The number stands in the text: PostgreSQL plans once for all arguments, and must know that few are wanted.
+		text += " ORDER BY c.day DESC, c.seen_at DESC, c.root_id DESC, c.version DESC LIMIT " + strconv.Itoa(q.Limit)
+	} else if q.RoundDay != 0 {
+		text += " ORDER BY c.seen_at, c.root_id, c.version" // by day first would lure SQLite to the wrong index
 	} else {
 		text += " ORDER BY c.day, c.seen_at, c.root_id, c.version"
 	}
@@ -130,12 +133,13 @@ func (t *tx) LastLooks(horse tracker.HorseID) (map[tracker.SiteID]tracker.Check,
 }
 
 // endOfEachSite finds each site's first current check of a kind in an order, by one seek in an index a
-// site, however long its history is.
+// site, however long its history is. (A CROSS JOIN is an ordinary one to PostgreSQL; SQLite takes its left side
+// first.)
 func (t *tx) endOfEachSite(horse tracker.HorseID, kind, order, sites string) (map[tracker.SiteID]tracker.Check, error) {
 	narrow, args := ofHorse("s.horse_id", horse, []any{t.yard})
 	return bySite(t, scanCheck, func(c tracker.Check) tracker.SiteID { return c.Site },
-		`SELECT `+checkColumns+` FROM site s JOIN leg_check c ON c.yard_id = s.yard_id AND c.record_id =
+		`SELECT `+checkColumns+` FROM site s CROSS JOIN leg_check c
+		WHERE s.yard_id = $1`+sites+narrow+` AND c.yard_id = s.yard_id AND c.record_id =
 			(SELECT k.record_id FROM leg_check k WHERE k.yard_id = s.yard_id AND k.site_id = s.site_id AND `+kind+current("k")+`
-			ORDER BY `+order+` LIMIT 1)
-		WHERE s.yard_id = $1`+sites+narrow, args...)
+			ORDER BY `+order+` LIMIT 1)`, args...)
 }

@@ -6,4 +6,4 @@ import (
 	"leground/tracker/store/storetest"
 )
 
-func TestPostgreSQL(t *testing.T) { storetest.Run(t, postgres) }
+func TestPostgreSQL(t *testing.T) { storetest.Run(t, newPostgres) }

@@ -109,13 +109,21 @@ func (db *DB) upgradeFile(ctx context.Context, write *sql.DB, now time.Time) err
 		return err
 	}
 	if have > 0 && have < latest {
-		copyName := fmt.Sprintf("%s-step-%04d-%s.db", strings.TrimSuffix(db.file, ".db"), have, now.UTC().Format("20060102T150405Z"))
-		if err := db.Backup(ctx, copyName); err != nil {
-			return fmt.Errorf("copying the records before their schema changes: %w", err)
+		if err := db.copyBefore(ctx, have, now); err != nil {
+			return err
 		}
 	}
 	_, err = migrations.Run(ctx, write, migrations.SQLite, now)
 	return err
+}
+
+// copyBefore keeps a copy of a file with so many schema steps beside it, under a name that says so.
+func (db *DB) copyBefore(ctx context.Context, have int, now time.Time) error {
+	name := fmt.Sprintf("%s-step-%04d-%s.db", strings.TrimSuffix(db.file, ".db"), have, now.UTC().Format("20060102T150405Z"))
+	if err := db.Backup(ctx, name); err != nil {
+		return fmt.Errorf("copying the records before their schema changes: %w", err)
+	}
+	return nil
 }
 
 func (e *sqliteEngine) begin(ctx context.Context, _ string, how access) (session, error) {

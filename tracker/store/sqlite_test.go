@@ -26,7 +26,7 @@ func open(t testing.TB, where string) *store.DB {
 	return db
 }
 
-func sqlite(t testing.TB) *store.DB   { return open(t, t.TempDir()) }
-func postgres(t testing.TB) *store.DB { return open(t, pgtest.URL(t)) }
+func newSQLite(t testing.TB) *store.DB   { return open(t, t.TempDir()) }
+func newPostgres(t testing.TB) *store.DB { return open(t, pgtest.URL(t)) }
 
-func TestSQLite(t *testing.T) { storetest.Run(t, sqlite) }
+func TestSQLite(t *testing.T) { storetest.Run(t, newSQLite) }

@@ -76,7 +76,7 @@ func (h *House) fill(t testing.TB, p Place) filled {
 		conflict: care.Conflict{ID: NewID(), Record: newRecord(), By: p.Ada.ID, Received: noon, Hash: "x"},
 		caution:  caution(p, tracker.RingToday, 0), act: act(p, tracker.WillRingAt, 0),
 		round:    tracker.Round{Day: today, Slot: "morning", DueAt: noon, UseBy: noon, State: tracker.RoundOpen},
-		reminder: reminder(p, "2026-05-14 morning", 0),
+		reminder: h.reminder(p, "2026-05-14 morning", 0),
 	}
 	h.across(t, func(g care.Gate) error { return g.AddSession(f.session, "token of "+f.session.ID) })
 	h.addChecks(t, p, f.check)

@@ -2,6 +2,7 @@ package storetest
 
 import (
 	"errors"
+	"strings"
 	"testing"
 	"time"
 
@@ -10,9 +11,9 @@ import (
 	"leground/tracker/store"
 )
 
-func reminder(p Place, subject string, after time.Duration) care.Reminder {
+func (h *House) reminder(p Place, subject string, after time.Duration) care.Reminder {
 	return care.Reminder{
-		ID: tracker.ReminderID(NewID()), Kind: "round", Subject: subject, Person: p.Ada.ID, Channel: "email", State: store.Planned, Reason: "due",
+		ID: tracker.ReminderID(NewID()), Kind: "round", Subject: subject, Person: p.Ada.ID, Channel: h.Channel, State: store.Planned, Reason: "due",
 		Facts: []byte(`{"horses": ["Bramble"]}`), PlannedAt: noon.Add(after), SendAt: noon.Add(after), UseBy: noon.Add(after + 6*time.Hour),
 	}
 }
@@ -38,16 +39,16 @@ func (h *House) reminders(t testing.TB, p Place) (found []care.Reminder) {
 // claim takes what is due some time after noon, with a lease of two minutes.
 func (h *House) claim(t testing.TB, after time.Duration) []store.Claimed {
 	t.Helper()
-	found, err := h.DB.Claim(t.Context(), store.Ask{Channel: "email", Now: noon.Add(after), Limit: 10, Lease: 2 * time.Minute})
+	found, err := h.DB.Claim(t.Context(), store.Ask{Channel: h.Channel, Now: noon.Add(after), Limit: 10, Lease: 2 * time.Minute})
 	must(t, err)
 	return found
 }
 
 func testReminders(t *testing.T, h *House) {
-	full := reminder(h.Mine, "2026-05-14 morning", 0)
+	full := h.reminder(h.Mine, "2026-05-14 morning", 0)
 	full.Rung, full.Tries, full.SentAt, full.Answer, full.State = 2, 3, noon.Add(time.Second), "250 ok", store.Sent
 	wantFilled(t, full)
-	newer := reminder(h.Mine, "2026-05-14 evening", time.Minute)
+	newer := h.reminder(h.Mine, "2026-05-14 evening", time.Minute)
 	twin := full
 	twin.ID, twin.State = tracker.ReminderID(NewID()), store.Planned
 	second := twin
@@ -61,25 +62,31 @@ func testReminders(t *testing.T, h *House) {
 		return err
 	})
 	wantKind(t, "an id that another reminder has", h.DB.Write(t.Context(), h.Mine.Yard.ID, func(tx care.Tx) error {
-		other := reminder(h.Mine, "another", 0)
+		other := h.reminder(h.Mine, "another", 0)
 		other.ID = full.ID
 		return tx.AddReminder(other)
 	}), tracker.Conflict)
 }
 
 func testClaims(t *testing.T, h *House) {
-	early, late, theirs := reminder(h.Mine, "early", 0), reminder(h.Mine, "late", time.Hour), reminder(h.Other, "early", time.Minute)
-	push := reminder(h.Mine, "push", 0)
-	push.Channel = "push"
+	early, late, theirs := h.reminder(h.Mine, "early", 0), h.reminder(h.Mine, "late", time.Hour), h.reminder(h.Other, "early", time.Minute)
+	push := h.reminder(h.Mine, "push", 0)
+	push.Channel = "push " + h.Channel
 	h.addReminders(t, h.Mine, late, early, push)
 	h.addReminders(t, h.Other, theirs)
 	channels := func(after time.Duration) []string {
 		found, err := h.DB.DueChannels(t.Context(), noon.Add(after))
 		must(t, err)
-		return found
+		mine := []string{}
+		for _, c := range found {
+			if strings.HasSuffix(c, h.Channel) {
+				mine = append(mine, c)
+			}
+		}
+		return mine
 	}
-	same(t, "channels before anything is due", channels(-time.Millisecond), []string(nil))
-	same(t, "channels with something due", channels(0), []string{"email", "push"})
+	same(t, "channels before anything is due", channels(-time.Millisecond), []string{})
+	same(t, "channels with something due", channels(0), []string{h.Channel, push.Channel})
 	if got := h.claim(t, -time.Millisecond); got != nil {
 		t.Errorf("claimed before anything is due: %v", got)
 	}
@@ -89,7 +96,7 @@ func testClaims(t *testing.T, h *House) {
 		{Reminder: early, Yard: h.Mine.Yard.ID, YardName: "Marlpit Yard", Email: h.Mine.Ada.Email, Token: 1},
 		{Reminder: theirs, Yard: h.Other.Yard.ID, YardName: "Sandpit Yard", Email: h.Other.Ada.Email, Token: 1},
 	})
-	same(t, "channels while all is held", channels(time.Minute), []string{"push"})
+	same(t, "channels while all is held", channels(time.Minute), []string{push.Channel})
 	if again := h.claim(t, time.Minute); again != nil {
 		t.Errorf("claimed twice: %v", again)
 	}
@@ -120,7 +127,7 @@ func testClaims(t *testing.T, h *House) {
 }
 
 func testLeases(t *testing.T, h *House) {
-	h.addReminders(t, h.Mine, reminder(h.Mine, "one", 0))
+	h.addReminders(t, h.Mine, h.reminder(h.Mine, "one", 0))
 	first := h.claim(t, 0)[0]
 	if withdrawn, err := h.DB.Renew(t.Context(), first, noon.Add(4*time.Minute)); withdrawn != "" || err != nil {
 		t.Fatalf("renewing a lease: %q, %v", withdrawn, err)
@@ -152,7 +159,7 @@ func testLeases(t *testing.T, h *House) {
 }
 
 func testWithdrawn(t *testing.T, h *House) {
-	waits, held, taken, other := reminder(h.Mine, "waits", time.Hour), reminder(h.Mine, "held", 0), reminder(h.Mine, "taken", 0), reminder(h.Mine, "other", time.Hour)
+	waits, held, taken, other := h.reminder(h.Mine, "waits", time.Hour), h.reminder(h.Mine, "held", 0), h.reminder(h.Mine, "taken", 0), h.reminder(h.Mine, "other", time.Hour)
 	h.addReminders(t, h.Mine, waits, held, taken, other)
 	claims := map[string]store.Claimed{}
 	for _, c := range h.claim(t, 0) {
@@ -187,10 +194,10 @@ func testWithdrawn(t *testing.T, h *House) {
 }
 
 func testLate(t *testing.T, h *House) {
-	late, fresh := reminder(h.Mine, "late", 0), reminder(h.Mine, "fresh", 0)
+	late, fresh := h.reminder(h.Mine, "late", 0), h.reminder(h.Mine, "fresh", 0)
 	late.UseBy = noon.Add(time.Hour)
 	h.addReminders(t, h.Mine, late, fresh)
-	ask := store.Ask{Channel: "email", Now: noon.Add(time.Hour), Limit: 10, Lease: time.Minute, OnlyLate: true}
+	ask := store.Ask{Channel: h.Channel, Now: noon.Add(time.Hour), Limit: 10, Lease: time.Minute, OnlyLate: true}
 	got, err := h.DB.Claim(t.Context(), ask)
 	must(t, err)
 	if len(got) != 1 || got[0].Subject != "late" {

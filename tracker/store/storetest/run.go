@@ -19,22 +19,28 @@ import (
 // Open gives a fresh, empty database that is closed with the test.
 type Open func(testing.TB) *store.DB
 
-// Run runs the suite.
+// Run runs the suite. The tests share one database, and none may see the yards of another; those that are
+// about all yards have one of their own.
 func Run(t *testing.T, open Open) {
-	for name, test := range map[string]func(*testing.T, *House){
-		"yards": testYards, "wake": testWake, "members": testMembers, "accounts": testAccounts, "sessions": testSessions, "links": testLinks,
-		"horses": testHorses, "sites": testSites, "judgements": testJudgements, "checks": testChecks, "versions": testVersions,
-		"check lists": testCheckLists, "ends of sites": testEnds, "series": testSeries, "conflicts": testConflicts, "photos": testPhotos, "events": testEvents,
-		"resets": testResets, "cautions": testCautions, "rounds": testRounds, "reminders": testReminders, "claims": testClaims,
-		"leases": testLeases, "withdrawn": testWithdrawn, "late": testLate, "leaks": testLeaks, "references": testReferences, "no yard": testNoYard,
-		"rollback": testRollback, "sixteen writers": testWriters, "one after the other": testSerial, "same form at once": testSameForm,
-		"claims at once": testClaimsAtOnce, "readers": testReaders, "bad values": testBadValues, "counts": testCounts,
-	} {
-		t.Run(name, func(t *testing.T) {
-			t.Parallel()
-			test(t, NewHouse(t, open(t)))
-		})
-	}
+	t.Run("wake", func(t *testing.T) { testWake(t, NewHouse(t, open(t))) })
+	db := open(t)
+	t.Run("together", func(t *testing.T) {
+		for name, test := range map[string]func(*testing.T, *House){
+			"yards": testYards, "members": testMembers, "accounts": testAccounts, "sessions": testSessions, "links": testLinks,
+			"horses": testHorses, "sites": testSites, "judgements": testJudgements, "checks": testChecks, "versions": testVersions,
+			"check lists": testCheckLists, "ends of sites": testEnds, "series": testSeries, "conflicts": testConflicts, "photos": testPhotos,
+			"events": testEvents, "resets": testResets, "cautions": testCautions, "rounds": testRounds, "reminders": testReminders,
+			"claims": testClaims, "leases": testLeases, "withdrawn": testWithdrawn, "late": testLate, "leaks": testLeaks,
+			"references": testReferences, "no yard": testNoYard, "rollback": testRollback, "sixteen writers": testWriters,
+			"one after the other": testSerial, "same form at once": testSameForm, "claims at once": testClaimsAtOnce, "readers": testReaders,
+			"bad values": testBadValues, "failed change": testFailedChange, "counts": testCounts,
+		} {
+			t.Run(name, func(t *testing.T) {
+				t.Parallel()
+				test(t, NewHouse(t, db))
+			})
+		}
+	})
 }
 
 // noon is the instant at which the made-up yards are set up.
@@ -43,11 +49,12 @@ var noon = time.Date(2026, 5, 14, 12, 0, 0, 0, time.UTC)
 // today is the day of noon.
 var today = tracker.DateOf(noon)
 
-// House is two yards that are alike in one database.
+// House is two yards that are alike in one database, with a channel of their own for reminders.
 type House struct {
-	DB    *store.DB
-	Mine  Place
-	Other Place
+	DB      *store.DB
+	Channel string
+	Mine    Place
+	Other   Place
 }
 
 // Place is one made-up yard with its people, three horses and a wound and a patch on the first.
@@ -64,7 +71,7 @@ func NewID() string { return uuid.Must(uuid.NewV7()).String() }
 // NewHouse sets up both yards.
 func NewHouse(t testing.TB, db *store.DB) *House {
 	t.Helper()
-	h := &House{DB: db, Mine: newPlace("Marlpit Yard"), Other: newPlace("Sandpit Yard")}
+	h := &House{DB: db, Channel: "email " + NewID(), Mine: newPlace("Marlpit Yard"), Other: newPlace("Sandpit Yard")}
 	for _, p := range []Place{h.Mine, h.Other} {
 		p.add(t, db)
 	}

@@ -124,13 +124,13 @@ func testClaimsAtOnce(t *testing.T, h *House) {
 		if i%3 == 0 {
 			p = h.Other
 		}
-		h.addReminders(t, p, reminder(p, fmt.Sprint(i), 0))
+		h.addReminders(t, p, h.reminder(p, fmt.Sprint(i), 0))
 	}
 	var mu sync.Mutex
 	claimed := map[tracker.ReminderID]int{}
 	together(8, func(int) {
 		for {
-			got, err := h.DB.Claim(t.Context(), store.Ask{Channel: "email", Now: noon, Limit: 3, Lease: time.Hour})
+			got, err := h.DB.Claim(t.Context(), store.Ask{Channel: h.Channel, Now: noon, Limit: 3, Lease: time.Hour})
 			if err != nil {
 				t.Error(err)
 				return

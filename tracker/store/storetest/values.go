@@ -70,7 +70,7 @@ func testReferences(t *testing.T, h *House) {
 		"an act on their caution":   func(tx care.Tx) error { return tx.AddAct(theirs.caution.ID, act(h.Mine, tracker.Rang, 0), true) },
 		"a judgement of their site": func(tx care.Tx) error { return tx.SaveJudgement(fullJudgement(h.Other.Wound.ID, today)) },
 		"a reminder to their person": func(tx care.Tx) error {
-			m := reminder(h.Mine, "x", 0)
+			m := h.reminder(h.Mine, "x", 0)
 			m.Person = h.Other.Ada.ID
 			return tx.AddReminder(m)
 		},
@@ -127,7 +127,7 @@ func testBadValues(t *testing.T, h *House) {
 		"a yard without a walking order": yard(func(y *tracker.Yard) { y.Order = nil }),
 		"a yard without a decimal mark":  yard(func(y *tracker.Yard) { y.Mark = 0 }),
 		"a yard without words for legs":  yard(func(y *tracker.Yard) { y.LegWords = 3 }),
-		"a reminder in no known state":   func(tx care.Tx) error { m := reminder(h.Mine, "x", 0); m.State = "lost"; return tx.AddReminder(m) },
+		"a reminder in no known state":   func(tx care.Tx) error { m := h.reminder(h.Mine, "x", 0); m.State = "lost"; return tx.AddReminder(m) },
 	} {
 		if err := h.DB.Write(t.Context(), h.Mine.Yard.ID, do); err == nil {
 			t.Errorf("%s was kept", what)
@@ -136,6 +136,35 @@ func testBadValues(t *testing.T, h *House) {
 		}
 	}
 	same(t, "the yard after all that", h.contents(t, h.Mine), before)
+}
+
+// testFailedChange makes a change that fails and goes on as if nothing were: nothing of it stays, on either
+// database and whenever the failure came to light.
+func testFailedChange(t *testing.T, h *House) {
+	before := h.contents(t, h.Mine)
+	for what, c := range map[string]struct {
+		fails func(care.Tx) error
+		kind  tracker.ErrorKind
+	}{
+		"a horse that is there": {func(tx care.Tx) error { return tx.AddHorse(h.Mine.Tom) }, tracker.Conflict},
+		"an unknown horse":      {func(tx care.Tx) error { return tx.SaveHorse(tracker.Horse{ID: "h", Place: tracker.Here}) }, tracker.NotFound},
+		"an unknown site": {func(tx care.Tx) error {
+			return tx.AddCheck(Look(h.Mine, tracker.Site{Horse: h.Mine.Tom.ID, ID: "s"}, 0, tracker.NotDue))
+		}, tracker.NotFound},
+	} {
+		for _, readOn := range []bool{false, true} {
+			wantKind(t, what, h.DB.Write(t.Context(), h.Mine.Yard.ID, func(tx care.Tx) error {
+				_ = tx.AddHorse(tracker.Horse{ID: tracker.HorseID(NewID()), Place: tracker.Here})
+				_ = c.fails(tx)
+				if readOn {
+					_, _ = tx.Horses()
+				}
+				_ = tx.SetWake(far)
+				return nil
+			}), c.kind)
+		}
+	}
+	same(t, "the yard after failures that were overlooked", h.contents(t, h.Mine), before)
 }
 
 // testCounts holds lists to their number of statements, whatever they list.
