@@ -132,7 +132,9 @@ func (s *sim) run(days int) {
 	first := s.schedule.First + 10
 	now := Due(first, 0, s.schedule.Zone)
 	since, end := now, Due(first+tracker.Date(days), 0, s.schedule.Zone)
+	looked := now
 	for now.Before(end) {
+		looked = now
 		fresh, err := s.schedule.Expected(since, now)
 		if err != nil {
 			s.t.Fatal(err)
@@ -156,7 +158,7 @@ func (s *sim) run(days int) {
 		}
 		now = laterOf(s.wake, now.Add(Sleep(now, now)))
 	}
-	s.check(end)
+	s.check(looked) // an outage may have lasted to the end
 }
 
 func (s *sim) newRound(r tracker.Round) *simRound {
@@ -208,16 +210,15 @@ func (s *sim) turns(r *simRound) map[tracker.PersonID]Turn {
 	return turns
 }
 
-// callsLeft counts the rounds later on the local day at which the person is asked first.
+// callsLeft gives the person's first messages still to come today.
 func (s *sim) callsLeft(p *simPerson, now time.Time) int {
-	n := 0
+	var first []tracker.Round
 	for _, r := range s.rounds {
-		if r.DueAt.After(now) && r.DueAt.Before(now.Add(30*time.Hour)) && len(r.due) > 0 && !s.isClosed(r.Day) &&
-			tracker.DateOf(r.DueAt.In(s.schedule.Zone)) == tracker.DateOf(now.In(s.schedule.Zone)) && s.turns(r)[p.ID] == First && !p.away(r.Day) {
-			n++
+		if !r.over && r.DueAt.Before(now.Add(30*time.Hour)) && len(r.due) > 0 && !s.isClosed(r.Day) && s.turns(r)[p.ID] == First {
+			first = append(first, r.Round)
 		}
 	}
-	return n
+	return s.rules.CallsLeft(p.Person, first, now)
 }
 
 func (s *sim) ask(r *simRound, now time.Time) {

@@ -212,6 +212,40 @@ func TestTurns(t *testing.T) {
 	}
 }
 
+func TestCallsLeft(t *testing.T) {
+	london := zone(t, "Europe/London")
+	rules := DefaultRules(london)
+	day := date(t, "2026-05-14")
+	s := Schedule{Zone: london, Days: Days{Every: 1}, First: day - 1, Slots: []tracker.Slot{
+		{Name: "morning", At: 7 * 60}, {Name: "noon", At: 12 * 60}, {Name: "night", At: 22 * 60},
+	}}
+	first, err := s.Rounds(day-1, day+1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		quiet Quiet
+		away  []Span
+		now   string
+		want  int
+	}{
+		{Quiet{}, nil, "2026-05-14T06:59:00+01:00", 3},
+		{Quiet{}, nil, "2026-05-14T07:00:00+01:00", 2},
+		{Quiet{}, nil, "2026-05-14T22:00:00+01:00", 0},
+		{Quiet{}, []Span{{day, day}}, "2026-05-14T06:59:00+01:00", 0},
+		{Quiet{21 * 60, 8 * 60}, nil, "2026-05-14T00:30:00+01:00", 2}, // morning at 08:00, noon; night not before its use-by
+		{Quiet{21 * 60, 6 * 60}, nil, "2026-05-14T00:30:00+01:00", 3}, // yesterday's night at 06:00, morning, noon
+		{Quiet{6 * 60, 12 * 60}, nil, "2026-05-14T00:30:00+01:00", 2}, // morning not before noon, when its time is over
+		{Quiet{6 * 60, 11 * 60}, nil, "2026-05-14T10:00:00+01:00", 3}, // morning still to come at 11:00
+		{Quiet{6*60 + 35, 293}, nil, "2026-05-14T05:00:00+01:00", 0},  // all day: none
+	} {
+		p := Person{Turn: First, Reachable: true, Quiet: c.quiet, Away: c.away}
+		if got := rules.CallsLeft(p, first, instant(t, c.now)); got != c.want {
+			t.Errorf("quiet %v, away %v, at %s: %d to come, want %d", c.quiet, c.away, c.now, got, c.want)
+		}
+	}
+}
+
 func TestRulesRefusals(t *testing.T) {
 	good := DefaultRules(time.UTC)
 	if err := good.Check(); err != nil {

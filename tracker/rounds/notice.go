@@ -137,8 +137,8 @@ func DecideNotice(n Notice, r Rules, p Person, h History, now time.Time) Decisio
 
 // DecideSummary says what becomes of one message to a person that sums up the rounds whose messages were
 // folded, after an outage or a spent budget: at most one a local day, and none when the person was asked
-// about each of them after all. folded are the rounds not yet summed up; any other message to the person
-// carries them too, and then they are.
+// about each of them after all. folded are the rounds not yet summed up; any other message to the person may
+// name them too, and then they are summed up.
 func DecideSummary(folded []Key, r Rules, p Person, h History, now time.Time) Decision {
 	if !p.Reachable {
 		return drop(NoChannel)

@@ -91,13 +91,29 @@ type Person struct {
 	Reachable bool // at least one channel works and they have not stopped it
 	Quiet     Quiet
 	Away      []Span
-	// CallsLeft is how many rounds later on this local day they are to be asked about first. Nudges
-	// and second calls leave that much of the budget.
-	CallsLeft int
+	CallsLeft int // see Rules.CallsLeft; nudges and second calls leave that much of the budget
 }
 
 func (p Person) away(day tracker.Date) bool {
 	return slices.ContainsFunc(p.Away, func(s Span) bool { return s.Has(day) })
+}
+
+// CallsLeft counts the first messages still to come to a person on the local day of now, about the rounds
+// at which it is their turn first and something is due. A message that quiet hours would hold beyond the
+// day or the use-by is not to come: to keep part of the budget for it would starve everything else.
+func (r Rules) CallsLeft(p Person, first []tracker.Round, now time.Time) int {
+	n := 0
+	for _, round := range first {
+		at := round.DueAt.Add(r.Ladder.First)
+		if end, quiet := p.Quiet.End(at, r.Zone); quiet {
+			at = end
+		}
+		today := tracker.DateOf(at.In(r.Zone)) == tracker.DateOf(now.In(r.Zone))
+		if at.After(now) && today && at.Before(round.UseBy) && !p.away(round.Day) {
+			n++
+		}
+	}
+	return n
 }
 
 // Warning says that a person cannot be asked about a round when it is due, or, without a person, that
