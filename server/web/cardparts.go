@@ -15,7 +15,7 @@ type Score struct {
 	Steps   []Step
 	Last    string // what it was last time; empty: not known
 	LastWas string // the value of last time for the hidden field; empty: not judged
-	Problem string
+	Problem *tracker.FieldProblem
 }
 
 // Step is one choice.

@@ -154,12 +154,5 @@ func (s sent) Is(name, value string, start bool) bool {
 	return slices.Contains(s.Values[name], value)
 }
 
-// Problem gives what is wrong with a field, or nothing.
-func (s sent) Problem(name string) string {
-	for _, p := range s.Wrong {
-		if p.Field == name {
-			return p.Problem
-		}
-	}
-	return ""
-}
+// Problem gives what is wrong with a field; nil when nothing is.
+func (s sent) Problem(name string) *tracker.FieldProblem { return problemIn(s.Wrong, name) }

@@ -89,6 +89,7 @@ type Base struct {
 }
 
 // base fills in what can be known from the request alone; pages of a yard add to it with inYard.
+	Again    bool                   // the form is on the page again, with what was sent
 func (h *Handler) base(r *http.Request, title string) Base {
 	b := Base{Title: title, Density: "table", Light: lightOf(r), Bare: true, Mark: tracker.Point, Words: tracker.LeftRight, Zone: time.UTC}
 	if actor := actorOf(r); actor.Person.ID != "" {
@@ -112,18 +113,26 @@ func (b Base) barn() Base {
 // wrong adds what was wrong with the form that was sent.
 func (b Base) wrong(err error) Base {
 	refusal := refusalOf(err)
-	b.Title, b.Message, b.Problems = "Error: "+b.Title, refusal.Message, refusal.Fields
+	b.Title, b.Message, b.Problems, b.Again = "Error: "+b.Title, refusal.Message, refusal.Fields, true
 	return b
 }
 
-// ProblemWith gives what is wrong with a field, or nothing.
-func (b Base) ProblemWith(field string) string {
-	for _, p := range b.Problems {
+// ProblemWith gives what is wrong with a field; nil when nothing is.
+func (b Base) ProblemWith(field string) *tracker.FieldProblem { return problemIn(b.Problems, field) }
+
+// Shown tells whether the page says beside the field what is wrong with it, so that the summary can lead
+// there. Nobody can see the fields that hold a form's ids.
+func (b Base) Shown(field string) bool {
+	return b.Again && field != "record" && field != "id" && field != "leg"
+}
+
+func problemIn(list []tracker.FieldProblem, field string) *tracker.FieldProblem {
+	for _, p := range list {
 		if p.Field == field {
-			return p.Problem
+			return &p
 		}
 	}
-	return ""
+	return nil
 }
 
 const lightCookie = "light"

@@ -1,7 +1,9 @@
 package web
 
 import (
+	"html"
 	"html/template"
+	"strings"
 	"time"
 
 	"leground/server/web/draw"
@@ -40,9 +42,22 @@ func wordFuncs() template.FuncMap {
 		"squareLook":    func() (template.HTML, error) { return draw.Square(draw.NeedsALook) },
 		"tel":           telephone,
 	}
+		"described":     described,
 }
 
 // clockName writes the time of day of an instant in a zone: "07:40".
+// described ties a field to its hints and, when there is one, to what is wrong with it.
+func described(problem *tracker.FieldProblem, hints ...string) template.HTMLAttr {
+	ids, wrong := hints, ""
+	if problem != nil {
+		ids, wrong = append([]string{"wrong-" + problem.Field}, hints...), `aria-invalid="true" `
+	}
+	if len(ids) == 0 {
+		return ""
+	}
+	return template.HTMLAttr(wrong + `aria-describedby="` + html.EscapeString(strings.Join(ids, " ")) + `"`)
+}
+
 func clockName(t time.Time, zone *time.Location) string { return t.In(zone).Format("15:04") }
 
 // telephone keeps the digits of a number for a link that rings it.
