@@ -2,7 +2,9 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"sync"
+	"testing"
 	"time"
 
 	"leground/migrations"
@@ -49,4 +51,32 @@ func Dialect(db *DB) migrations.Dialect { return db.dialect() }
 // CopyBefore makes the copy that an upgrade makes first.
 func (db *DB) CopyBefore(ctx context.Context, have int, now time.Time) error {
 	return db.copyBefore(ctx, have, now)
+}
+
+// Connection is one connection of a SQLite database's pools.
+type Connection struct {
+	*sql.Conn
+	Reader bool
+}
+
+// Connections takes hold of every connection that a SQLite database may have, until the test ends.
+func Connections(t testing.TB, db *DB) (all []Connection) {
+	e := db.engine.(*sqliteEngine)
+	for _, p := range []*pool{e.write, e.read} {
+		for range p.Stats().MaxOpenConnections {
+			c, err := p.Conn(t.Context())
+			if err != nil {
+				t.Fatal(err)
+			}
+			t.Cleanup(func() { c.Close() })
+			all = append(all, Connection{c, p == e.read})
+		}
+	}
+	return all
+}
+
+// OnWriter runs a statement on the one connection of a SQLite database that writes.
+func OnWriter(db *DB, text string) error {
+	_, err := db.engine.(*sqliteEngine).write.Exec(text)
+	return err
 }

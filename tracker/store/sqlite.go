@@ -43,7 +43,7 @@ func openSQLite(ctx context.Context, file string, now time.Time) (*DB, error) {
 	if err := makeFile(file); err != nil {
 		return nil, err
 	}
-	write, err := openFile(file, 1, "_pragma=journal_mode(WAL)", "_txlock=immediate")
+	write, err := openFile(file, 1, "_pragma=journal_mode(WAL)", "_pragma=journal_size_limit(67108864)", "_txlock=immediate")
 	if err != nil {
 		return nil, err
 	}
