@@ -19,7 +19,7 @@ import (
 // The house rules. Who may know whom, in direct imports of this module's packages; server knows all.
 // Packages whose name ends in "test" hold helpers for tests: they may know anybody, and only tests know them.
 var mayImport = map[string]string{
-	"cmd/leground":       "server tracker tracker/healing tracker/mixing tracker/rounds",
+	"cmd/leground":       "server tracker tracker/care tracker/cautions tracker/healing tracker/mixing tracker/rounds notify/email testdata/seed",
 	"server":             "*",
 	"server/web":         "server/web/draw server/web/picture tracker tracker/care tracker/healing tracker/cautions tracker/mixing tracker/rounds",
 	"server/web/draw":    "tracker tracker/healing", // pure drawing: values in, SVG out
@@ -33,10 +33,10 @@ var mayImport = map[string]string{
 	"tracker/care":       "tracker tracker/healing tracker/cautions tracker/mixing tracker/rounds",
 	"tracker/store":      "tracker tracker/care migrations",
 	"notify":             "tracker",
-	"notify/email":       "notify",
-	"notify/push":        "notify",
-	"notify/webhook":     "notify",
-	"notify/calendar":    "notify",
+	"notify/email":       "notify tracker",
+	"notify/push":        "notify tracker",
+	"notify/webhook":     "notify tracker",
+	"notify/calendar":    "notify tracker",
 	"migrations":         "",
 	"testdata/seed":      "server/web/picture tracker tracker/care", // the made-up yard, played through care
 }

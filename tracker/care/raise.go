@@ -130,7 +130,25 @@ func factsOf(tx Tx, yard tracker.Yard, id tracker.HorseID, now time.Time) (cauti
 		}
 		facts.Sites = append(facts.Sites, siteFacts(site, looks[site.ID], judgements[site.ID], events, now))
 	}
+	footFacts(&facts)
 	return facts, nil
+}
+
+// footFacts lets a thrush score on a site of the foot count as a look at that foot.
+func footFacts(facts *cautions.Facts) {
+	for _, s := range facts.Sites {
+		if _, scored := s.Check.Signs[tracker.Thrush]; !scored || !s.Site.Region.Foot() {
+			continue
+		}
+		i := slices.IndexFunc(facts.Legs, func(l cautions.LegFacts) bool { return l.Leg == s.Site.Leg })
+		if i < 0 {
+			facts.Legs = append(facts.Legs, cautions.LegFacts{Leg: s.Site.Leg})
+			i = len(facts.Legs) - 1
+		}
+		if s.Check.At.After(facts.Legs[i].Foot.At) {
+			facts.Legs[i].Foot = s.Check
+		}
+	}
 }
 
 // legFacts sorts a week of checks by leg: the newest line, those before it, and since when it is cared for.
