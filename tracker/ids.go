@@ -20,6 +20,12 @@ type (
 	PhotoID string
 	// ReminderID names one message to one person over one channel about one thing.
 	ReminderID string
+	// ProductID names a product in Stores.
+	ProductID string
+	// BottleID names one bottle of a product.
+	BottleID string
+	// MixID names a mix that was made; it is the record id of its form.
+	MixID string
 )
 
 // ValidID tells whether text has the form of an id: a lower-case UUID of 36 characters.

@@ -14,6 +14,24 @@ CREATE INDEX audit_at ON public.audit USING btree (yard_id, at);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON audit FORCED
 
+CREATE TABLE bottle (
+	yard_id text NOT NULL,
+	bottle_id text NOT NULL,
+	product_id text NOT NULL,
+	size text NOT NULL,
+	expiry_on text NOT NULL,
+	added_at bigint NOT NULL,
+	person_id text NOT NULL,
+	ended_at bigint NOT NULL,
+	content_hash text NOT NULL,
+	PRIMARY KEY (yard_id, bottle_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
+	FOREIGN KEY (yard_id, product_id) REFERENCES product(yard_id, product_id)
+);
+CREATE INDEX bottle_there ON public.bottle USING btree (yard_id, added_at) WHERE (ended_at = 0);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON bottle FORCED
+
 CREATE TABLE caution (
 	yard_id text NOT NULL,
 	caution_id text NOT NULL,
@@ -214,6 +232,16 @@ CREATE INDEX link_yard ON public.link USING btree (yard_id, kind);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = NULLIF(yard_id, ''::text)) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON link FORCED
 
+CREATE TABLE measures (
+	yard_id text NOT NULL,
+	volumes text NOT NULL,
+	devices text NOT NULL,
+	PRIMARY KEY (yard_id),
+	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
+);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON measures FORCED
+
 CREATE TABLE member (
 	yard_id text NOT NULL,
 	person_id text NOT NULL,
@@ -227,6 +255,35 @@ CREATE TABLE member (
 CREATE INDEX member_person ON public.member USING btree (person_id);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON member FORCED
+
+CREATE TABLE mix (
+	yard_id text NOT NULL,
+	mix_id text NOT NULL,
+	bottle_id text,
+	parent_id text,
+	horse_id text,
+	plan text NOT NULL,
+	want text NOT NULL,
+	strength text NOT NULL,
+	concentrate text NOT NULL,
+	total text NOT NULL,
+	made_at bigint NOT NULL,
+	person_id text NOT NULL,
+	throw_away_at bigint NOT NULL,
+	facts text NOT NULL,
+	ended_at bigint NOT NULL,
+	content_hash text NOT NULL,
+	PRIMARY KEY (yard_id, mix_id),
+	FOREIGN KEY (yard_id, bottle_id) REFERENCES bottle(yard_id, bottle_id),
+	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
+	FOREIGN KEY (yard_id, parent_id) REFERENCES mix(yard_id, mix_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
+	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
+);
+CREATE INDEX mix_made ON public.mix USING btree (yard_id, made_at);
+CREATE INDEX mix_there ON public.mix USING btree (yard_id, throw_away_at) WHERE (ended_at = 0);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON mix FORCED
 
 CREATE TABLE person (
 	person_id text NOT NULL,
@@ -296,6 +353,23 @@ CREATE TABLE plan (
 CREATE INDEX plan_horse ON public.plan USING btree (yard_id, horse_id);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON plan FORCED
+
+CREATE TABLE product (
+	yard_id text NOT NULL,
+	product_id text NOT NULL,
+	name text NOT NULL,
+	label text NOT NULL,
+	facts text NOT NULL,
+	gone boolean NOT NULL,
+	created_at bigint NOT NULL,
+	person_id text NOT NULL,
+	content_hash text NOT NULL,
+	PRIMARY KEY (yard_id, product_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
+	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
+);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON product FORCED
 
 CREATE TABLE reminder (
 	yard_id text NOT NULL,
@@ -412,6 +486,32 @@ CREATE TABLE site (
 );
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON site FORCED
+
+CREATE TABLE store_act (
+	yard_id text NOT NULL,
+	record_id text NOT NULL,
+	kind text NOT NULL,
+	bottle_id text,
+	mix_id text,
+	at bigint NOT NULL,
+	person_id text NOT NULL,
+	day text NOT NULL,
+	amount text NOT NULL,
+	strength text NOT NULL,
+	for_mix text,
+	note text NOT NULL,
+	content_hash text NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, bottle_id) REFERENCES bottle(yard_id, bottle_id),
+	FOREIGN KEY (yard_id, for_mix) REFERENCES mix(yard_id, mix_id),
+	FOREIGN KEY (yard_id, mix_id) REFERENCES mix(yard_id, mix_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id)
+);
+CREATE INDEX store_act_bottle ON public.store_act USING btree (yard_id, bottle_id, at);
+CREATE INDEX store_act_mix ON public.store_act USING btree (yard_id, mix_id, at);
+CREATE INDEX store_act_used ON public.store_act USING btree (yard_id, at) WHERE (kind = 'used'::text);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON store_act FORCED
 
 CREATE TABLE yard (
 	yard_id text NOT NULL,

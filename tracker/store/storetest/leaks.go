@@ -25,6 +25,7 @@ type contents struct {
 	Cautions   []tracker.Caution
 	Rounds     []tracker.Round
 	Reminders  []care.Reminder
+	Stores     stores
 }
 
 func (h *House) contents(t testing.TB, p Place) (c contents) {
@@ -48,6 +49,7 @@ func (h *House) contents(t testing.TB, p Place) (c contents) {
 		for _, err := range errs {
 			must(t, err)
 		}
+		c.Stores = readStores(t, tx)
 		return nil
 	})
 	return c
@@ -65,6 +67,7 @@ type filled struct {
 	act      tracker.CautionAct
 	round    tracker.Round
 	reminder care.Reminder
+	stocked  stocked
 }
 
 func (h *House) fill(t testing.TB, p Place) filled {
@@ -79,6 +82,7 @@ func (h *House) fill(t testing.TB, p Place) filled {
 		reminder: h.reminder(p, "2026-05-14 morning", 0),
 	}
 	h.across(t, func(g care.Gate) error { return g.AddSession(f.session, "token of "+f.session.ID) })
+	f.stocked = h.stock(t, p)
 	h.addChecks(t, p, f.check)
 	h.addEvents(t, p, f.event)
 	h.addCautions(t, p, f.caution)
@@ -190,7 +194,7 @@ func testLeaks(t *testing.T, h *House) {
 	theirs := h.fill(t, h.Other)
 	before := h.contents(t, h.Other)
 	h.across(t, func(g care.Gate) error { return g.SetLookedAt(noon) })
-	cases := leaks(h, theirs)
+	cases := storeLeaks(h, theirs.stocked, leaks(h, theirs))
 	var names []string
 	for i := range reflect.TypeFor[care.Tx]().NumMethod() {
 		if name := reflect.TypeFor[care.Tx]().Method(i).Name; name != "AddHorse" && name != "AddRound" {

@@ -29,7 +29,7 @@ func Run(t *testing.T, open Open) {
 			"yards": testYards, "members": testMembers, "accounts": testAccounts, "sessions": testSessions, "links": testLinks,
 			"horses": testHorses, "sites": testSites, "judgements": testJudgements, "checks": testChecks, "versions": testVersions,
 			"check lists": testCheckLists, "ends of sites": testEnds, "series": testSeries, "conflicts": testConflicts, "photos": testPhotos,
-			"events": testEvents, "resets": testResets, "cautions": testCautions, "rounds": testRounds, "reminders": testReminders,
+			"events": testEvents, "resets": testResets, "cautions": testCautions, "stores": testStores, "bad values of stores": testStoreBadValues, "rounds": testRounds, "reminders": testReminders,
 			"claims": testClaims, "leases": testLeases, "withdrawn": testWithdrawn, "late": testLate, "leaks": testLeaks,
 			"references": testReferences, "no yard": testNoYard, "rollback": testRollback, "sixteen writers": testWriters,
 			"one after the other": testSerial, "same form at once": testSameForm, "claims at once": testClaimsAtOnce, "readers": testReaders,
