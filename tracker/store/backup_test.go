@@ -3,12 +3,15 @@ package store_test
 import (
 	"bytes"
 	"context"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
+	"testing/fstest"
 
+	"leground/migrations"
 	"leground/tracker"
 	"leground/tracker/care"
 	"leground/tracker/store"
@@ -194,5 +197,56 @@ func TestCopyBefore(t *testing.T) {
 	}
 	if err := db.CopyBefore(t.Context(), 1, noon); err == nil {
 		t.Error("a copy was written over another")
+	}
+}
+
+// TestUpgrade opens a file as the first step of the schema left it: the records are there afterwards, in
+// the newest schema, and beside them stands a copy as they were.
+func TestUpgrade(t *testing.T) {
+	latest, err := migrations.Latest()
+	if err != nil {
+		t.Fatal(err)
+	}
+	folder := t.TempDir()
+	first := fstest.MapFS{}
+	for _, name := range []string{"0001_start.sql"} {
+		text, err := fs.ReadFile(migrations.Files(), name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		first[name] = &fstest.MapFile{Data: text}
+	}
+	old := raw(t, filepath.Join(folder, store.FileName))
+	if _, err := migrations.RunFiles(t.Context(), old, migrations.SQLite, first, noon); err != nil {
+		t.Fatal(err)
+	}
+	yard := tracker.YardID(storetest.NewID())
+	for _, text := range []string{
+		`INSERT INTO yard VALUES ($1, 'Marlpit Yard', 'Europe/London', 'LF RF RH LH', 1, 1, '', '', '[]', 2000, 1, FALSE, 0, 0)`,
+		`INSERT INTO horse VALUES ($1, 'h', 'Bramble', '', '', '', '', '', '', '', 'here', 1, 0)`,
+	} {
+		if _, err := old.Exec(text, yard); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := old.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for range 2 { // the second opening finds nothing to do
+		if n := horses(t, open(t, folder), yard); n != 1 {
+			t.Errorf("%d horses after the upgrade, want 1", n)
+		}
+	}
+	copies, err := filepath.Glob(filepath.Join(folder, "leground-step-0001-*.db"))
+	if err != nil || len(copies) != 1 {
+		t.Fatalf("copies: %v, %v", copies, err)
+	}
+	kept := raw(t, copies[0])
+	if n, err := migrations.Applied(t.Context(), kept, migrations.SQLite); n != 1 || err != nil {
+		t.Errorf("the copy has %d steps of %d, want 1: %v", n, latest, err)
+	}
+	var name string
+	if err := kept.QueryRow(`SELECT name FROM horse WHERE yard_id = $1`, yard).Scan(&name); name != "Bramble" {
+		t.Errorf("the copy's horse is %q: %v", name, err)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -26,7 +27,10 @@ func openPostgres(ctx context.Context, where string, now time.Time) (*DB, error)
 	if err != nil {
 		return nil, err // pgx leaves the password out
 	}
-	config.MaxConns, config.MaxConnIdleTime = 16, 5*time.Minute
+	if !strings.Contains(where, "pool_max_conns=") {
+		config.MaxConns = 16
+	}
+	config.MaxConnIdleTime = 5 * time.Minute
 	for name, value := range map[string]string{
 		"application_name":                    "leground",
 		"synchronous_commit":                  "on",
@@ -89,6 +93,7 @@ type postgresSession struct {
 	batch pgx.Batch
 	done  []func(rows int64) error // of each statement in the batch; nil: nothing to be told
 	sent  bool
+	wrote bool
 }
 
 // begin prepares a transaction. A write waits for the yard's other writes; since each of its statements
@@ -118,6 +123,7 @@ func (s *postgresSession) putOff(text string, args []any, done func(int64) error
 }
 
 func (s *postgresSession) change(text string, args []any, done func(int64) error) error {
+	s.wrote = true
 	s.putOff(text, args, done)
 	return nil
 }
@@ -179,7 +185,7 @@ func (s *postgresSession) commit() error {
 		}
 	}
 	s.putOff("COMMIT", nil, nil)
-	if s.how == writes {
+	if s.how == writes && s.wrote {
 		s.putOff(flush, nil, nil)
 	}
 	if err := s.send(nil); err != nil {

@@ -1,6 +1,7 @@
 package storetest
 
 import (
+	"maps"
 	"reflect"
 	"testing"
 	"time"
@@ -99,90 +100,101 @@ func (h *House) fill(t testing.TB, p Place) filled {
 	return f
 }
 
-// leak is what a method gives when one yard calls it with the ids of another.
+// leak is what a method gives when one yard calls it with what is another's: an error of kind NotFound, or
+// nothing found.
 type leak struct {
-	err   error // of kind NotFound, unless nothing is said at all
-	found any   // empty
+	err   error
+	found any
 }
 
-// leaks calls a method of a yard's transaction with what is another's. Those that answer neither with
-// NotFound nor with nothing have a note.
-func leaks(h *House, theirs filled) map[string]func(care.Tx) leak {
-	p := h.Other
-	list := func(found any, err error) leak {
-		if err == nil && reflect.ValueOf(found).Len() == 0 {
-			return leak{}
-		}
-		return leak{err, found}
+// listed wants an empty list, refused and looked want a refusal, and quiet wants no answer at all: such a
+// method must change nothing.
+func listed(found any, err error) leak {
+	if err == nil && reflect.ValueOf(found).Len() == 0 {
+		return leak{}
 	}
-	refused := func(err error) leak { return leak{err: err, found: "no refusal"} }
-	get := func(_ any, err error) leak { return refused(err) }
-	quiet := func(err error) leak { return leak{err: err} } // says nothing, and must change nothing
+	return leak{err, found}
+}
+
+func refused(err error) leak       { return leak{err: err, found: "no refusal"} }
+func looked(_ any, err error) leak { return refused(err) }
+func quiet(err error) leak         { return leak{err: err} }
+
+// leaksOut calls each method that looks, with what is another yard's.
+func leaksOut(h *House, theirs filled) map[string]func(care.Tx) leak {
+	p := h.Other
 	return map[string]func(care.Tx) leak{
-		"Yard":       func(tx care.Tx) leak { y, err := tx.Yard(); return leak{err, y.ID == p.Yard.ID} },
+		"Yard":           func(tx care.Tx) leak { y, err := tx.Yard(); return leak{err, y.ID == p.Yard.ID} },
+		"LookedAt":       func(tx care.Tx) leak { at, err := tx.LookedAt(); return leak{err, at != noon} }, // of no yard: one for all
+		"Members":        func(tx care.Tx) leak { m, err := tx.Members(); return leak{err, len(m) != 2} },  // its own two
+		"Sessions":       func(tx care.Tx) leak { return listed(tx.Sessions(p.Ada.ID)) },
+		"Links":          func(tx care.Tx) leak { return listed(tx.Links(noon)) },
+		"Horses":         func(tx care.Tx) leak { l, err := tx.Horses(); return leak{err, len(l) != 3} }, // its own three
+		"Horse":          func(tx care.Tx) leak { return looked(tx.Horse(p.Bramble.ID)) },
+		"Sites":          func(tx care.Tx) leak { return listed(tx.Sites(p.Tom.ID)) },
+		"Site":           func(tx care.Tx) leak { return looked(tx.Site(p.Wound.ID)) },
+		"SiteByRecord":   func(tx care.Tx) leak { _, _, err := tx.SiteByRecord(p.Wound.Record); return refused(err) },
+		"NextSiteNumber": func(tx care.Tx) leak { n, err := tx.NextSiteNumber(p.Bramble.ID, tracker.RH); return leak{err, n != 1} }, // as of a horse without sites
+		"Judgements":     func(tx care.Tx) leak { return listed(tx.Judgements(p.Tom.ID)) },
+		"JudgementsOf":   func(tx care.Tx) leak { return listed(tx.JudgementsOf(p.Wound.ID, 1)) },
+		"Checks":         func(tx care.Tx) leak { return listed(tx.Checks(care.CheckQuery{Site: p.Wound.ID})) },
+		"Series":         func(tx care.Tx) leak { return listed(tx.Series(p.Wound.ID, 1, true)) },
+		"CheckByRecord":  func(tx care.Tx) leak { return looked(tx.CheckByRecord(theirs.check.ID)) },
+		"Versions":       func(tx care.Tx) leak { return listed(tx.Versions(theirs.check.Root)) },
+		"FirstSizes":     func(tx care.Tx) leak { return listed(tx.FirstSizes(p.Bramble.ID)) },
+		"LastSizes":      func(tx care.Tx) leak { return listed(tx.LastSizes(p.Bramble.ID)) },
+		"LastLooks":      func(tx care.Tx) leak { return listed(tx.LastLooks(p.Bramble.ID)) },
+		"Conflicts":      func(tx care.Tx) leak { return listed(tx.Conflicts()) },
+		"Photo":          func(tx care.Tx) leak { return looked(tx.Photo(theirs.photo.ID)) },
+		"PhotoBytes":     func(tx care.Tx) leak { return looked(tx.PhotoBytes(theirs.photo.ID, false)) },
+		"LastPhotos":     func(tx care.Tx) leak { return listed(tx.LastPhotos(p.Bramble.ID)) },
+		"PhotosOfSite":   func(tx care.Tx) leak { return listed(tx.PhotosOfSite(p.Wound.ID)) },
+		"PhotosBetween":  func(tx care.Tx) leak { return listed(tx.PhotosBetween(p.Bramble.ID, time.Time{}, far)) },
+		"Events":         func(tx care.Tx) leak { return listed(tx.Events(p.Bramble.ID, 1)) },
+		"EventByRecord":  func(tx care.Tx) leak { return looked(tx.EventByRecord(theirs.event.ID)) },
+		"LastReset":      func(tx care.Tx) leak { day, err := tx.LastReset(p.Wound, today); return leak{err, day != 0} },
+		"OpenCautions":   func(tx care.Tx) leak { return listed(tx.OpenCautions()) },
+		"CautionsSince":  func(tx care.Tx) leak { return listed(tx.CautionsSince(p.Bramble.ID, time.Time{})) },
+		"Caution":        func(tx care.Tx) leak { return looked(tx.Caution(theirs.caution.ID)) },
+		"Rounds":         func(tx care.Tx) leak { return listed(tx.Rounds(1, today+99)) },
+		"Reminders":      func(tx care.Tx) leak { return listed(tx.Reminders(time.Time{})) },
+	}
+}
+
+// leaksIn calls each method that changes, with what is another yard's.
+func leaksIn(h *House, theirs filled) map[string]func(care.Tx) leak {
+	p := h.Other
+	return map[string]func(care.Tx) leak{
 		"SaveYard":   func(tx care.Tx) leak { return refused(tx.SaveYard(p.Yard)) },
-		"SetWake":    func(tx care.Tx) leak { return quiet(tx.SetWake(noon)) },                         // takes no id
-		"LookedAt":   func(tx care.Tx) leak { at, err := tx.LookedAt(); return leak{err, at != noon} }, // of no yard: one for all
-		"Members":    func(tx care.Tx) leak { m, err := tx.Members(); return leak{err, len(m) != 2} },  // its own two
+		"SetWake":    func(tx care.Tx) leak { return quiet(tx.SetWake(noon)) }, // takes no id
 		"SetLeft":    func(tx care.Tx) leak { return refused(tx.SetLeft(p.Bea.ID, noon)) },
-		"Sessions":   func(tx care.Tx) leak { return list(tx.Sessions(p.Ada.ID)) },
 		"EndSession": func(tx care.Tx) leak { return refused(tx.EndSession(theirs.session.ID, noon)) },
 		"AddLink": func(tx care.Tx) leak {
 			return refused(tx.AddLink(care.Link{ID: NewID(), TokenHash: "x", Kind: care.InviteLink, Yard: p.Yard.ID}))
 		},
-		"Links":          func(tx care.Tx) leak { return list(tx.Links(noon)) },
-		"StopLink":       func(tx care.Tx) leak { return refused(tx.StopLink(theirs.link.ID, noon)) },
-		"Horses":         func(tx care.Tx) leak { l, err := tx.Horses(); return leak{err, len(l) != 3} }, // its own three
-		"Horse":          func(tx care.Tx) leak { return get(tx.Horse(p.Bramble.ID)) },
-		"AddHorse":       func(tx care.Tx) leak { return quiet(tx.AddHorse(p.Bramble)) }, // a horse of its own, which happens to have that id
-		"SaveHorse":      func(tx care.Tx) leak { return refused(tx.SaveHorse(p.Tom)) },
-		"Sites":          func(tx care.Tx) leak { return list(tx.Sites(p.Tom.ID)) },
-		"Site":           func(tx care.Tx) leak { return get(tx.Site(p.Wound.ID)) },
-		"SiteByRecord":   func(tx care.Tx) leak { _, _, err := tx.SiteByRecord(p.Wound.Record); return refused(err) },
-		"NextSiteNumber": func(tx care.Tx) leak { n, err := tx.NextSiteNumber(p.Bramble.ID, tracker.RH); return leak{err, n != 1} }, // as of a horse without sites
+		"StopLink":  func(tx care.Tx) leak { return refused(tx.StopLink(theirs.link.ID, noon)) },
+		"AddHorse":  func(tx care.Tx) leak { return quiet(tx.AddHorse(p.Bramble)) }, // a horse of its own, which happens to have that id
+		"SaveHorse": func(tx care.Tx) leak { return refused(tx.SaveHorse(p.Tom)) },
 		"AddSite": func(tx care.Tx) leak {
 			s := p.Wound
 			s.Horse, s.Number = p.Tom.ID, 5
 			return refused(tx.AddSite(s, ""))
 		},
 		"SaveSite":       func(tx care.Tx) leak { return refused(tx.SaveSite(p.Wound)) },
-		"Judgements":     func(tx care.Tx) leak { return list(tx.Judgements(p.Tom.ID)) },
-		"JudgementsOf":   func(tx care.Tx) leak { return list(tx.JudgementsOf(p.Wound.ID, 1)) },
 		"SaveJudgement":  func(tx care.Tx) leak { return refused(tx.SaveJudgement(fullJudgement(p.Wound.ID, today))) },
-		"Checks":         func(tx care.Tx) leak { return list(tx.Checks(care.CheckQuery{Site: p.Wound.ID})) },
-		"Series":         func(tx care.Tx) leak { return list(tx.Series(p.Wound.ID, 1, true)) },
-		"CheckByRecord":  func(tx care.Tx) leak { return get(tx.CheckByRecord(theirs.check.ID)) },
-		"Versions":       func(tx care.Tx) leak { return list(tx.Versions(theirs.check.Root)) },
 		"AddCheck":       func(tx care.Tx) leak { return refused(tx.AddCheck(Look(p, p.Wound, 1, tracker.Measured))) },
-		"FirstSizes":     func(tx care.Tx) leak { return list(tx.FirstSizes(p.Bramble.ID)) },
-		"LastSizes":      func(tx care.Tx) leak { return list(tx.LastSizes(p.Bramble.ID)) },
-		"LastLooks":      func(tx care.Tx) leak { return list(tx.LastLooks(p.Bramble.ID)) },
 		"AddConflict":    func(tx care.Tx) leak { c := theirs.conflict; c.ID = NewID(); return refused(tx.AddConflict(c)) },
-		"Conflicts":      func(tx care.Tx) leak { return list(tx.Conflicts()) },
 		"SettleConflict": func(tx care.Tx) leak { return refused(tx.SettleConflict(theirs.conflict.ID, h.Mine.Ada.ID, noon)) },
 		"AddPhoto":       func(tx care.Tx) leak { return refused(tx.AddPhoto(photo(p, p.Wound.ID, 0), []byte{1}, []byte{1})) },
-		"Photo":          func(tx care.Tx) leak { return get(tx.Photo(theirs.photo.ID)) },
-		"PhotoBytes":     func(tx care.Tx) leak { return get(tx.PhotoBytes(theirs.photo.ID, false)) },
-		"LastPhotos":     func(tx care.Tx) leak { return list(tx.LastPhotos(p.Bramble.ID)) },
-		"PhotosOfSite":   func(tx care.Tx) leak { return list(tx.PhotosOfSite(p.Wound.ID)) },
-		"PhotosBetween":  func(tx care.Tx) leak { return list(tx.PhotosBetween(p.Bramble.ID, time.Time{}, far)) },
-		"Events":         func(tx care.Tx) leak { return list(tx.Events(p.Bramble.ID, 1)) },
-		"EventByRecord":  func(tx care.Tx) leak { return get(tx.EventByRecord(theirs.event.ID)) },
 		"AddEvent":       func(tx care.Tx) leak { return refused(tx.AddEvent(event(p, tracker.Clipping, 0))) },
-		"LastReset":      func(tx care.Tx) leak { day, err := tx.LastReset(p.Wound, today); return leak{err, day != 0} },
-		"OpenCautions":   func(tx care.Tx) leak { return list(tx.OpenCautions()) },
-		"CautionsSince":  func(tx care.Tx) leak { return list(tx.CautionsSince(p.Bramble.ID, time.Time{})) },
-		"Caution":        func(tx care.Tx) leak { return get(tx.Caution(theirs.caution.ID)) },
 		"AddCaution":     func(tx care.Tx) leak { return refused(tx.AddCaution(caution(p, tracker.RingNow, 0))) },
 		"AddAct": func(tx care.Tx) leak {
 			return refused(tx.AddAct(theirs.caution.ID, act(h.Mine, tracker.Rang, 0), true))
 		},
 		"RaiseLevel":  func(tx care.Tx) leak { return refused(tx.RaiseLevel(theirs.caution.ID, tracker.RingNow)) },
-		"Rounds":      func(tx care.Tx) leak { return list(tx.Rounds(1, today+99)) },
 		"AddRound":    func(tx care.Tx) leak { return quiet(tx.AddRound(theirs.round)) }, // a round of its own
 		"SaveRound":   func(tx care.Tx) leak { return refused(tx.SaveRound(theirs.round)) },
 		"AddReminder": func(tx care.Tx) leak { m := theirs.reminder; m.Subject = "x"; return refused(tx.AddReminder(m)) },
-		"Reminders":   func(tx care.Tx) leak { return list(tx.Reminders(time.Time{})) },
 		"Withdraw":    func(tx care.Tx) leak { return quiet(tx.Withdraw("round", theirs.reminder.Subject, "nosy")) },
 		"AddAudit":    func(tx care.Tx) leak { return quiet(tx.AddAudit(care.Audit{ID: NewID(), At: noon, By: p.Ada.ID})) }, // into its own book
 	}
@@ -194,7 +206,8 @@ func testLeaks(t *testing.T, h *House) {
 	theirs := h.fill(t, h.Other)
 	before := h.contents(t, h.Other)
 	h.across(t, func(g care.Gate) error { return g.SetLookedAt(noon) })
-	cases := storeLeaks(h, theirs.stocked, leaks(h, theirs))
+	cases := storeLeaks(h, theirs.stocked, leaksOut(h, theirs))
+	maps.Copy(cases, leaksIn(h, theirs))
 	var names []string
 	for i := range reflect.TypeFor[care.Tx]().NumMethod() {
 		if name := reflect.TypeFor[care.Tx]().Method(i).Name; name != "AddHorse" && name != "AddRound" {

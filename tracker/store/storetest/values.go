@@ -9,12 +9,9 @@ import (
 	"leground/tracker/store"
 )
 
-// testReferences points from one yard into the other in every way that a row can: keys that carry the yard
-// refuse it.
-func testReferences(t *testing.T, h *House) {
-	theirs := h.fill(t, h.Other)
-	before := h.contents(t, h.Mine)
-	for what, do := range map[string]func(care.Tx) error{
+// pointers are the ways in which a row of one yard can point into the other.
+func pointers(h *House, theirs filled) map[string]func(care.Tx) error {
+	return map[string]func(care.Tx) error{
 		"a site of their horse": func(tx care.Tx) error {
 			s := h.Mine.Wound
 			s.ID, s.Record, s.Horse = "s", "r", h.Other.Tom.ID
@@ -78,7 +75,15 @@ func testReferences(t *testing.T, h *House) {
 			return tx.AddConflict(care.Conflict{ID: "c", Record: "r", By: h.Other.Ada.ID, Hash: "x"})
 		},
 		"a person who is in their yard": func(tx care.Tx) error { return tx.SetLeft(h.Other.Bea.ID, noon) },
-	} {
+	}
+}
+
+// testReferences points from one yard into the other in every way that a row can: keys that carry the yard
+// refuse it.
+func testReferences(t *testing.T, h *House) {
+	theirs := h.fill(t, h.Other)
+	before := h.contents(t, h.Mine)
+	for what, do := range pointers(h, theirs) {
 		wantKind(t, what, h.DB.Write(t.Context(), h.Mine.Yard.ID, do), tracker.NotFound)
 	}
 	same(t, "my yard after all that", h.contents(t, h.Mine), before)
