@@ -95,7 +95,7 @@ func (l Leg) Back() Aspect {
 
 // CheckPlace refuses a region and aspect that cannot stand together on this leg: palmar is fore
 // only, plantar hind only, the point of the hock hind only, and the ground surface of the foot takes
-// medial, lateral or none.
+// medial, lateral or ground, which nothing above it does.
 func CheckPlace(leg Leg, region Region, aspect Aspect) error {
 	switch {
 	case leg.String() == "" || region.String() == "" || aspect.String() == "":
@@ -108,6 +108,8 @@ func CheckPlace(leg Leg, region Region, aspect Aspect) error {
 		return fmt.Errorf("the back of a fore leg is palmar, not plantar: choose back")
 	case region >= Sole && aspect != Medial && aspect != Lateral && aspect != Ground:
 		return fmt.Errorf("on the ground surface of the foot choose inside, outside or underneath")
+	case region < Sole && aspect == Ground:
+		return fmt.Errorf("only the ground surface of the foot has an underneath: choose another side")
 	}
 	return nil
 }

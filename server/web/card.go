@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 
 	"github.com/go-chi/chi/v5"
 
@@ -9,8 +10,12 @@ import (
 	"leground/tracker/care"
 )
 
-// cardAgain shows a card or leg line that could not be kept, with everything that was entered.
+// cardAgain shows a card or leg line that could not be kept, with everything that was entered: a
+// correction on the page of what it corrects.
 func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, check tracker.Check, problem error) error {
+	if corrects := f.text("corrects"); corrects != "" {
+		return h.checkPage(w, r, tracker.RecordID(corrects), f.values, problem)
+	}
 	view, err := h.care.Round(r.Context(), actorOf(r))
 	if err != nil {
 		return err
@@ -23,13 +28,13 @@ func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, che
 		for _, leg := range round.horse(view, horse).Legs {
 			if check.Subject == tracker.OfLeg && horse.Horse.ID == check.Horse && leg.Line.Leg.Leg == check.Leg {
 				leg.Line.sent, leg.Line.Leg.Record, leg.Line.Leg.Here = state, check.ID, nil
-				leg.Line.Corrects, leg.Line.Back, leg.Line.Next = tracker.RecordID(f.text("corrects")), f.text("back"), f.text("next")
+				leg.Line.Back, leg.Line.Next = f.text("back"), f.text("next")
 				page.Line = &leg.Line
 			}
 			for _, card := range leg.Cards {
 				if check.Subject == tracker.OfSite && card.Card.Site.ID == check.Site {
-					card.sent, card.Card.Record, card.Card.Here, card.Card.AskSize = state, check.ID, nil, true
-					card.Corrects, card.Back, card.Next = tracker.RecordID(f.text("corrects")), f.text("back"), f.text("next")
+					card.sent, card.Card.Record, card.Card.Here, card.Card.AskSize = state, check.ID, nil, !f.ticked("size_not_due")
+					card.Back, card.Next = f.text("back"), f.text("next")
 					page.Site = &card
 				}
 			}
@@ -73,7 +78,12 @@ type CheckWords struct {
 }
 
 func (h *Handler) check(w http.ResponseWriter, r *http.Request) error {
-	view, err := h.care.Check(r.Context(), actorOf(r), tracker.RecordID(chi.URLParam(r, "record")))
+	return h.checkPage(w, r, tracker.RecordID(chi.URLParam(r, "record")), nil, nil)
+}
+
+// checkPage shows a check with the form that puts it right: as it stands, or as it was sent with a mistake.
+func (h *Handler) checkPage(w http.ResponseWriter, r *http.Request, record tracker.RecordID, values url.Values, problem error) error {
+	view, err := h.care.Check(r.Context(), actorOf(r), record)
 	if err != nil {
 		return err
 	}
@@ -85,15 +95,19 @@ func (h *Handler) check(w http.ResponseWriter, r *http.Request) error {
 	people := sortedNames(view.People)
 	ring := Ring{view.Yard.RingName, view.Yard.RingNumber}
 	round := tracker.Round{Day: last.RoundDay, Slot: last.Slot}
-	state := sent{Values: valuesOf(last)}
+	state, status := sent{Values: valuesOf(last)}, http.StatusOK
+	if problem != nil {
+		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
+		state, view.Record = sent{values, page.Base.Problems}, tracker.RecordID(values.Get("record"))
+	}
 	back := "/check/" + string(last.Root)
 	switch last.Subject {
 	case tracker.OfSite:
-		card := care.Card{Site: view.Site, Record: view.Record, AskSize: true, AskChronic: view.Site.Kind == tracker.Patch}
+		card := care.Card{Site: view.Site, Record: view.Record, AskSize: last.Size.Answer != tracker.NotDue, AskChronic: view.Site.Kind == tracker.Patch}
 		page.Site = &SiteForm{sent: state, Base: page.Base, Ring: ring, Round: round, Horse: view.Horse, Card: card, Anchor: "card", Photo: tracker.PhotoID(care.NewID()), People: people, Corrects: last.ID, Back: back}
 	case tracker.OfLeg:
 		leg := care.RoundLeg{Leg: last.Leg, Record: view.Record}
 		page.Line = &LegForm{sent: state, Base: page.Base, Ring: ring, Round: round, Horse: view.Horse, Leg: leg, Anchor: "card", People: people, Corrects: last.ID, Back: back}
 	}
-	return h.draw(w, http.StatusOK, "check", page)
+	return h.draw(w, status, "check", page)
 }

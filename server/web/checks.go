@@ -97,6 +97,8 @@ func commonCheck(f *form) tracker.Check {
 func readSize(f *form) tracker.Size {
 	size := tracker.Size{Answer: parsed(f, "size", tracker.ParseSizeAnswer), Method: tracker.Ruler}
 	switch {
+	case size.Answer != 0 && size.Answer != tracker.Measured && typedAnother(f, size.Answer):
+		f.problems.Add("size", "A size is typed and another answer is chosen too. Clear the size, or choose that it is as typed.")
 	case size.Answer == tracker.SameAsLast:
 		size.LengthMM, size.WidthMM = f.whole("last_length", "The last length"), f.whole("last_width", "The last width")
 	case size.Answer == 0 && (f.text("length") != "" || f.text("width") != ""), size.Answer == tracker.Measured:
@@ -113,6 +115,15 @@ func readSize(f *form) tracker.Size {
 		size.Method = 0
 	}
 	return size
+}
+
+// typedAnother tells whether a size stands beside an answer that says otherwise.
+func typedAnother(f *form, answer tracker.SizeAnswer) bool {
+	length, width := f.text("length"), f.text("width")
+	if answer == tracker.SameAsLast && length == f.text("last_length") && width == f.text("last_width") {
+		return false
+	}
+	return length != "" || width != ""
 }
 
 // readSigns reads the scores. "All the same as last time" takes those that the form showed; a score
@@ -187,6 +198,7 @@ func (h *Handler) save(w http.ResponseWriter, r *http.Request, read func(*form) 
 	if entry.Photo, err = h.readPhoto(r, f); err != nil {
 		return err
 	}
+	f.also(entry.Problems())
 	err = f.problems.Err()
 	var saved care.Saved
 	if err == nil {

@@ -46,6 +46,15 @@ func (f *form) text(name string) string { return strings.TrimSpace(f.values.Get(
 
 func (f *form) ticked(name string) bool { return f.values.Get(name) != "" }
 
+// also adds problems with fields of which none is known yet, so that all are said at once.
+func (f *form) also(more tracker.Problems) {
+	for _, p := range more {
+		if problemIn(f.problems, p.Field) == nil {
+			f.problems = append(f.problems, p)
+		}
+	}
+}
+
 // has tells whether a field of several values holds one of them.
 func (f *form) has(name, value string) bool { return slices.Contains(f.values[name], value) }
 

@@ -80,9 +80,10 @@ func (h *Handler) addHorse(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	horse := readHorse(f)
+	f.also(care.HorseProblems(horse))
 	err = f.problems.Err()
 	if err == nil {
-		err = h.care.AddHorse(r.Context(), actorOf(r), horse)
+		err = h.keepOther(r, f, tracker.RecordID(horse.ID), h.care.AddHorse(r.Context(), actorOf(r), horse))
 	}
 	if tracker.KindOf(err) == tracker.Invalid {
 		return h.horsesPage(w, r, horseForm(horse, sent{Values: f.values}), err)
@@ -97,13 +98,13 @@ func (h *Handler) addHorse(w http.ResponseWriter, r *http.Request) error {
 // HorsePage is one horse: its legs with their sites, each site's history as a chart and a table.
 type HorsePage struct {
 	Base
-	View   care.HorseView
-	Form   HorseForm
-	Legs   []HorseLeg
-	Ring   Ring
-	Record tracker.RecordID
-	Older  tracker.Date // the end of the span before; 0: none
-	Acted  []ActedCaution
+	View  care.HorseView
+	Form  HorseForm
+	Legs  []HorseLeg
+	Ring  Ring
+	Event EventForm
+	Older tracker.Date // the end of the span before; 0: none
+	Acted []ActedCaution
 }
 
 // ActedCaution is a caution of the last weeks that nobody needs to act on any more.
@@ -124,18 +125,18 @@ type HorseLeg struct {
 // HorseSite is one site's history.
 type HorseSite struct {
 	care.SiteHistory
-	Base                           Base
-	Horse                          tracker.Horse
-	ID                             string // prefix of ids on the page
-	Headline                       string
-	Summary                        string
-	Chart                          ChartPart
-	Percent                        string // of the first size
-	People                         map[tracker.PersonID]string
-	Record, KindRecord, JoinRecord tracker.RecordID
-	Others                         []tracker.Site // sites of the same leg that it could join
-	SiteEvents                     []Step
-	Rows                           []HistoryRow
+	Base                   Base
+	Horse                  tracker.Horse
+	ID                     string // prefix of ids on the page
+	Headline               string
+	Summary                string
+	Chart                  ChartPart
+	Percent                string // of the first size
+	People                 map[tracker.PersonID]string
+	KindRecord, JoinRecord tracker.RecordID
+	Others                 []tracker.Site // sites of the same leg that it could join
+	Event                  EventForm
+	Rows                   []HistoryRow
 }
 
 // HistoryRow is one row of a site's table.
@@ -174,7 +175,8 @@ func dateParam(r *http.Request, name string) (tracker.Date, error) {
 func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) HorsePage {
 	page := HorsePage{
 		Base: h.base(r, view.Horse.Name).inYard(view.Yard, view.Zone, "horses"), View: view, Form: horseForm(view.Horse, state),
-		Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}, Record: care.NewRecord(),
+		Ring:  Ring{view.Yard.RingName, view.Yard.RingNumber},
+		Event: EventForm{Prefix: "e", Record: care.NewRecord(), Horse: view.Horse.ID, Back: "/horse/" + string(view.Horse.ID)},
 	}
 	if view.Earlier {
 		page.Older = view.From - 1
@@ -206,12 +208,10 @@ func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) Ho
 func horseSite(page HorsePage, in care.SiteHistory, chart ChartPart) HorseSite {
 	out := HorseSite{
 		SiteHistory: in, Base: page.Base, Horse: page.View.Horse, ID: strings.ReplaceAll(in.Site.Tag(), " ", "-"),
-		Chart: chart, People: page.View.People, Record: care.NewRecord(), KindRecord: care.NewRecord(), JoinRecord: care.NewRecord(), Percent: percentOfFirst(in, page.Base),
+		Chart: chart, People: page.View.People, KindRecord: care.NewRecord(), JoinRecord: care.NewRecord(), Percent: percentOfFirst(in, page.Base),
 	}
 	out.Headline = headline(in)
-	for _, kind := range siteEvents {
-		out.SiteEvents = append(out.SiteEvents, Step{Value: string(kind), Words: tracker.EventName(kind)})
-	}
+	out.Event = EventForm{Prefix: out.ID, Record: care.NewRecord(), Site: in.Site.ID, Next: "site-" + out.ID, Back: "/horse/" + string(page.View.Horse.ID)}
 	for _, other := range page.View.Sites {
 		if other.Site.Leg == in.Site.Leg && other.Site.ID != in.Site.ID && other.Site.Open() {
 			out.Others = append(out.Others, other.Site)
@@ -229,12 +229,6 @@ func horseSite(page HorsePage, in care.SiteHistory, chart ChartPart) HorseSite {
 		out.Rows = append(out.Rows, row)
 	}
 	return out
-}
-
-// siteEvents are what can be noted about a site on its horse's page.
-var siteEvents = []tracker.EventKind{
-	tracker.TreatmentChange, tracker.Debridement, tracker.Clipping, tracker.CrustsRemoved, tracker.NewInjury,
-	tracker.MethodChange, tracker.BandageOn, tracker.BandageOff, tracker.VetVisit, tracker.FarrierVisit,
 }
 
 // headline says in words what the newest judgement of a site is.
@@ -267,6 +261,7 @@ func (h *Handler) changeHorse(w http.ResponseWriter, r *http.Request) error {
 	}
 	horse := readHorse(f)
 	horse.ID = tracker.HorseID(chi.URLParam(r, "horse"))
+	f.also(care.HorseProblems(horse))
 	err = f.problems.Err()
 	if err == nil {
 		err = h.care.ChangeHorse(r.Context(), actorOf(r), horse)
@@ -309,7 +304,7 @@ func (h *Handler) changeSite(w http.ResponseWriter, r *http.Request) error {
 		err = tracker.Refuse(tracker.Invalid, "Choose what has changed about the site.")
 	}
 	if err != nil {
-		return err
+		return h.keepOther(r, f, record, err)
 	}
 	http.Redirect(w, r, backOr(f, "/horses"), http.StatusSeeOther)
 	return nil

@@ -57,6 +57,7 @@ var attempts = map[string][]attempt{
 
 // takesNone are the routes that name nothing of a yard.
 var takesNone = strings.Fields(`GET/ GET/conflicts GET/healthz GET/readyz GET/link/{token} GET/more GET/people GET/round GET/rules GET/horses GET/sign-in
+	GET/manifest.webmanifest GET/no-signal GET/phone GET/phone/pages GET/sw.js
 	GET/static/{hash}/* POST/horses POST/light POST/link/{token} POST/people/invite POST/rules POST/sign-in POST/sign-out`)
 
 type attempt struct {

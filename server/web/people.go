@@ -208,6 +208,7 @@ func (h *Handler) openYard(r *http.Request, f *form, token string) (string, erro
 		PersonName: f.text("name"), Email: f.text("email"), Password: f.values.Get("password"),
 	}
 	in.Order, in.LegWords, in.Mark = readWays(f)
+	f.also(in.Problems())
 	if err := f.problems.Err(); err != nil {
 		return "", err
 	}

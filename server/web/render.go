@@ -10,6 +10,7 @@ import (
 	"path"
 	"strings"
 	"time"
+	"unicode"
 
 	"leground/tracker"
 )
@@ -85,11 +86,11 @@ type Base struct {
 	Zone     *time.Location
 	Problems []tracker.FieldProblem // of the form that was sent
 	Message  string                 // the sentence above them
+	Again    bool                   // the form is on the page again, with what was sent
 	Notice   string                 // what has just been done
 }
 
 // base fills in what can be known from the request alone; pages of a yard add to it with inYard.
-	Again    bool                   // the form is on the page again, with what was sent
 func (h *Handler) base(r *http.Request, title string) Base {
 	b := Base{Title: title, Density: "table", Light: lightOf(r), Bare: true, Mark: tracker.Point, Words: tracker.LeftRight, Zone: time.UTC}
 	if actor := actorOf(r); actor.Person.ID != "" {
@@ -170,7 +171,8 @@ func (h *Handler) changeLight(w http.ResponseWriter, r *http.Request) error {
 
 // localPath keeps a redirect on this site.
 func localPath(to string) string {
-	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\r\n") {
+	// Browsers drop tabs and line ends from an address and take a backslash for a slash.
+	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.Contains(to, `\`) || strings.ContainsFunc(to, unicode.IsControl) {
 		return "/"
 	}
 	return to

@@ -97,9 +97,10 @@ type SiteAdder struct {
 // CardPage is one card or line alone: sent back with what was wrong, or opened to be corrected.
 type CardPage struct {
 	Base
-	Site *SiteForm
-	Line *LegForm
-	New  *SiteAdder
+	Site  *SiteForm
+	Line  *LegForm
+	New   *SiteAdder
+	Event *EventForm
 }
 
 func (h *Handler) round(w http.ResponseWriter, r *http.Request) error {
@@ -193,7 +194,7 @@ func (h *Handler) undo(w http.ResponseWriter, r *http.Request) error {
 		return tracker.Refuse(tracker.Invalid, "This form has lost its record id. Open the page again.")
 	}
 	if err := h.care.Retract(r.Context(), actorOf(r), record, of); err != nil {
-		return err
+		return h.keepOther(r, f, record, err)
 	}
 	if wantsJSON(r) {
 		writeJSON(w, http.StatusOK, receipt{Record: record, Hash: f.hash(), State: "kept", At: h.care.Now()})
@@ -227,6 +228,7 @@ func (h *Handler) addSite(w http.ResponseWriter, r *http.Request) error {
 	err = f.problems.Err()
 	if err == nil {
 		_, err = h.care.AddSite(r.Context(), actorOf(r), in)
+		err = h.keepOther(r, f, in.Record, err)
 	}
 	switch {
 	case err == nil && wantsJSON(r):
@@ -247,28 +249,4 @@ func readAspect(f *form, leg tracker.Leg) tracker.Aspect {
 		return leg.Back()
 	}
 	return parsed(f, "aspect", tracker.ParseAspect)
-}
-
-// addEvent notes something that happened between looks, such as a soak that was started.
-func (h *Handler) addEvent(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
-	event := tracker.Event{
-		ID: tracker.RecordID(f.text("record")), Kind: tracker.EventKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
-		Leg: parsed(f, "leg", tracker.ParseLeg), Site: tracker.SiteID(f.text("site")), Day: f.date("day", "The day"), At: f.instant("at"), Note: f.text("note"), Hash: f.hash(),
-	}
-	if err := f.problems.Err(); err != nil {
-		return err
-	}
-	if err := h.care.AddEvent(r.Context(), actorOf(r), event); err != nil {
-		return err
-	}
-	if wantsJSON(r) {
-		writeJSON(w, http.StatusOK, receipt{Record: event.ID, Hash: event.Hash, State: "kept", At: h.care.Now()})
-		return nil
-	}
-	http.Redirect(w, r, backOr(f, "/round"), http.StatusSeeOther)
-	return nil
 }

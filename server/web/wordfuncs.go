@@ -41,11 +41,10 @@ func wordFuncs() template.FuncMap {
 		"squareSkipped": func() (template.HTML, error) { return draw.Square(draw.NotLookedAt) },
 		"squareLook":    func() (template.HTML, error) { return draw.Square(draw.NeedsALook) },
 		"tel":           telephone,
-	}
 		"described":     described,
+	}
 }
 
-// clockName writes the time of day of an instant in a zone: "07:40".
 // described ties a field to its hints and, when there is one, to what is wrong with it.
 func described(problem *tracker.FieldProblem, hints ...string) template.HTMLAttr {
 	ids, wrong := hints, ""
@@ -58,6 +57,7 @@ func described(problem *tracker.FieldProblem, hints ...string) template.HTMLAttr
 	return template.HTMLAttr(wrong + `aria-describedby="` + html.EscapeString(strings.Join(ids, " ")) + `"`)
 }
 
+// clockName writes the time of day of an instant in a zone: "07:40".
 func clockName(t time.Time, zone *time.Location) string { return t.In(zone).Format("15:04") }
 
 // telephone keeps the digits of a number for a link that rings it.

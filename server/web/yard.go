@@ -102,6 +102,7 @@ func (h *Handler) changeYard(w http.ResponseWriter, r *http.Request) error {
 		}
 		in.Slots = append(in.Slots, tracker.Slot{Name: name, At: minute})
 	}
+	f.also(care.YardProblems(in))
 	err = f.problems.Err()
 	if err == nil {
 		err = h.care.ChangeYard(r.Context(), actorOf(r), in)

@@ -125,10 +125,14 @@ func parse(body []byte) (*Node, error) {
 	}
 }
 
-// All lists the elements below that a test picks, in page order.
+// All lists the elements below that a test picks, in page order. What stands in a <template> is not on the
+// page.
 func (n *Node) All(pick func(*Node) bool) []*Node {
 	var out []*Node
 	for _, below := range n.Nodes {
+		if below.Name == "template" {
+			continue
+		}
 		if below.Name != "" && pick(below) {
 			out = append(out, below)
 		}
@@ -155,7 +159,7 @@ func (n *Node) Classed(class string) []*Node {
 	return n.All(func(e *Node) bool { return slices.Contains(strings.Fields(e.Attr["class"]), class) })
 }
 
-// Text gives the words in it, with single spaces.
+// Text gives the words in it that are not hidden, with single spaces.
 func (n *Node) Text() string {
 	var out strings.Builder
 	n.write(&out)
@@ -163,7 +167,7 @@ func (n *Node) Text() string {
 }
 
 func (n *Node) write(out *strings.Builder) {
-	if n.Name == "script" || n.Name == "style" {
+	if _, hidden := n.Attr["hidden"]; hidden || n.Name == "script" || n.Name == "style" || n.Name == "template" {
 		return
 	}
 	out.WriteString(n.Words)

@@ -9,8 +9,9 @@ import (
 	"leground/tracker"
 )
 
-// errOtherContent is the answer to a record id that already holds something else.
-var errOtherContent = tracker.Refuse(tracker.Conflict, "This form was sent before with other answers. Both are kept and need a look on the Board.")
+// ErrOtherContent is the answer to a record id that already holds something else. [Service.Record] has kept
+// the second form by then; for every other use case [Service.KeepOther] does.
+var ErrOtherContent = tracker.Refuse(tracker.Conflict, "This form was sent before with other answers. Both are kept and need a look on the Board.")
 
 // Entry is one posted form about a site, a leg or a horse.
 type Entry struct {
@@ -46,7 +47,7 @@ func (s *Service) Record(ctx context.Context, a Actor, in Entry) (Saved, error) 
 	if err := a.records(); err != nil {
 		return Saved{}, err
 	}
-	if err := checkEntry(in.Check); err != nil {
+	if err := in.Problems().Err(); err != nil {
 		return Saved{}, err
 	}
 	now := s.now()
@@ -68,9 +69,19 @@ func (s *Service) Record(ctx context.Context, a Actor, in Entry) (Saved, error) 
 		return err
 	})
 	if err == nil && conflict {
-		err = errOtherContent
+		err = ErrOtherContent
 	}
 	return saved, err
+}
+
+// KeepOther keeps a form whose record id already holds something else, so that somebody looks at both. The
+// same form twice is one.
+func (s *Service) KeepOther(ctx context.Context, a Actor, other Conflict) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	other.ID, other.By, other.Received = NewID(), a.Person.ID, s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error { return tx.AddConflict(other) })
 }
 
 func keepConflict(tx Tx, a Actor, in Entry, now time.Time) error {
@@ -221,7 +232,7 @@ func (s *Service) Retract(ctx context.Context, a Actor, record, of tracker.Recor
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
 		if have, err := tx.CheckByRecord(record); err == nil {
 			if have.Outcome != tracker.Retracted {
-				return errOtherContent
+				return ErrOtherContent
 			}
 			return nil
 		} else if tracker.KindOf(err) != tracker.NotFound {
@@ -277,7 +288,7 @@ func (s *Service) AddPhoto(ctx context.Context, a Actor, of tracker.RecordID, ph
 		if err == nil {
 			again = true
 			if have.Posted != photo.Photo.Posted {
-				return errOtherContent
+				return tracker.Refuse(tracker.Conflict, "Another photo was sent with this form before, and that one is kept. Open the page again to send this one too.")
 			}
 			return nil
 		} else if tracker.KindOf(err) != tracker.NotFound {
@@ -322,7 +333,7 @@ func (s *Service) AddEvent(ctx context.Context, a Actor, event tracker.Event) er
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
 		if have, err := tx.EventByRecord(event.ID); err == nil {
 			if have.Hash != event.Hash {
-				return errOtherContent
+				return ErrOtherContent
 			}
 			return nil
 		} else if tracker.KindOf(err) != tracker.NotFound {
@@ -346,9 +357,11 @@ func keepEvent(tx Tx, a Actor, event tracker.Event, now time.Time) error {
 		event.Day = today
 	}
 	if event.Day > today {
-		return tracker.Refuse(tracker.Invalid, "What happened cannot be on a day after today.")
+		var p tracker.Problems
+		p.Add("day", "What happened cannot be on a day after today.")
+		return p.Err()
 	}
-	if event.At.IsZero() {
+	if event.At.IsZero() || event.At.After(now) { // a phone's clock may be fast
 		event.At = now
 	}
 	event.By = a.Person.ID
@@ -380,9 +393,10 @@ func keepEvent(tx Tx, a Actor, event tracker.Event, now time.Time) error {
 	return nil
 }
 
-// checkEntry refuses answers that cannot be right whatever the yard holds.
-func checkEntry(c tracker.Check) error {
+// Problems lists the answers that cannot be right whatever the yard holds.
+func (in Entry) Problems() tracker.Problems {
 	var p tracker.Problems
+	c := in.Check
 	if !tracker.ValidID(string(c.ID)) {
 		p.Add("record", "This form has lost its record id. Open the page again.")
 	}
@@ -392,7 +406,7 @@ func checkEntry(c tracker.Check) error {
 		if c.Skip == "" {
 			p.Add("skip", "Say why it was not looked at, like: would not stand.")
 		}
-		return p.Err()
+		return p
 	}
 	checkSize(&p, c)
 	for sign, level := range c.Signs {
@@ -401,7 +415,7 @@ func checkEntry(c tracker.Check) error {
 		}
 	}
 	checkVitals(&p, c.Vitals)
-	return p.Err()
+	return p
 }
 
 func checkSize(p *tracker.Problems, c tracker.Check) {

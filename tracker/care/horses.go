@@ -19,17 +19,22 @@ func (s *Service) Horses(ctx context.Context, a Actor) ([]tracker.Horse, error) 
 	return horses, err
 }
 
-// AddHorse takes a horse into the yard. ID is the form's record id, so the same post twice is one horse.
+// AddHorse takes a horse into the yard. ID is the form's record id, so the same post twice is one horse; with
+// other facts it is ErrOtherContent.
 func (s *Service) AddHorse(ctx context.Context, a Actor, in tracker.Horse) error {
 	if err := a.records(); err != nil {
 		return err
 	}
-	if err := checkHorse(in); err != nil {
+	if err := HorseProblems(in).Err(); err != nil {
 		return err
 	}
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if _, err := tx.Horse(in.ID); err == nil {
+		if have, err := tx.Horse(in.ID); err == nil {
+			in.Name, in.Place = strings.TrimSpace(in.Name), have.Place
+			if horseLine(in) != horseLine(have) {
+				return ErrOtherContent
+			}
 			return nil
 		} else if tracker.KindOf(err) != tracker.NotFound {
 			return err
@@ -55,7 +60,7 @@ func (s *Service) ChangeHorse(ctx context.Context, a Actor, in tracker.Horse) er
 	if err := a.records(); err != nil {
 		return err
 	}
-	if err := checkHorse(in); err != nil {
+	if err := HorseProblems(in).Err(); err != nil {
 		return err
 	}
 	now := s.now()
@@ -82,7 +87,8 @@ func horseLine(h tracker.Horse) string {
 		h.Name, h.Sort, h.Order, h.OrderReason, h.Handling, h.IsolatedUntil, h.Tetanus.Last, h.Arrived, h.Place)
 }
 
-func checkHorse(h tracker.Horse) error {
+// HorseProblems lists the facts about a horse that cannot be right.
+func HorseProblems(h tracker.Horse) tracker.Problems {
 	var p tracker.Problems
 	if !tracker.ValidID(string(h.ID)) {
 		p.Add("id", "This form has lost its record id. Open the page again.")
@@ -97,7 +103,7 @@ func checkHorse(h tracker.Horse) error {
 	if len(h.Order) == 4 && strings.TrimSpace(h.OrderReason) == "" {
 		p.Add("order_reason", "Say why this horse has its own order, like: kicks on the right hind.")
 	}
-	return p.Err()
+	return p
 }
 
 // checkText notes a text that is too long or holds a NUL.

@@ -11,7 +11,7 @@ import (
 // known to nobody; [Service.SignInLinkFor] is the way in.
 func (s *Service) OpenMadeUpYard(ctx context.Context, in SetUp) (Actor, error) {
 	in.Password = NewSecret()
-	if err := in.check(); err != nil {
+	if err := in.Problems().Err(); err != nil {
 		return Actor{}, err
 	}
 	passwordHash := s.hash.make(in.Password)

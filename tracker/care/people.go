@@ -61,7 +61,7 @@ func liveLink(g Gate, token string, now time.Time) (Link, error) {
 
 // OpenYard uses a set-up link: it makes the yard and its owner and signs them in.
 func (s *Service) OpenYard(ctx context.Context, token, device string, in SetUp) (session string, err error) {
-	if err := in.check(); err != nil {
+	if err := in.Problems().Err(); err != nil {
 		return "", err
 	}
 	passwordHash := s.hash.make(in.Password)
@@ -98,7 +98,8 @@ func addFirst(g Gate, yard tracker.Yard, owner tracker.Person, passwordHash stri
 	return g.AddMember(yard.ID, owner.ID, tracker.Owner, now)
 }
 
-func (in SetUp) check() error {
+// Problems lists the answers that cannot be right.
+func (in SetUp) Problems() tracker.Problems {
 	var p tracker.Problems
 	checkName(&p, "yard", in.YardName, "The yard's name")
 	checkPerson(&p, in.PersonName, in.Email, in.Password)
@@ -108,7 +109,7 @@ func (in SetUp) check() error {
 	if len(in.Order) != 4 {
 		p.Add("order", "The walking order must name LF, RF, RH and LH once each.")
 	}
-	return p.Err()
+	return p
 }
 
 func (in SetUp) yard(now time.Time) tracker.Yard {

@@ -31,7 +31,7 @@ func (s *Service) AddSite(ctx context.Context, a Actor, in NewSite) (tracker.Sit
 		if err == nil {
 			site = have
 			if hash != in.Hash {
-				return errOtherContent
+				return ErrOtherContent
 			}
 			return nil
 		} else if tracker.KindOf(err) != tracker.NotFound {
@@ -133,7 +133,7 @@ func (s *Service) changeSite(ctx context.Context, a Actor, id tracker.SiteID, ev
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
 		if have, err := tx.EventByRecord(event.ID); err == nil {
 			if have.Site != id || have.Kind != event.Kind || have.Note != event.Note {
-				return errOtherContent
+				return ErrOtherContent
 			}
 			return nil
 		} else if tracker.KindOf(err) != tracker.NotFound {

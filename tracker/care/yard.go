@@ -25,7 +25,7 @@ func (s *Service) ChangeYard(ctx context.Context, a Actor, in tracker.Yard) erro
 	if err := a.may(tracker.Owner); err != nil {
 		return err
 	}
-	if err := checkYard(in); err != nil {
+	if err := YardProblems(in).Err(); err != nil {
 		return err
 	}
 	now := s.now()
@@ -52,7 +52,8 @@ func yardLine(y tracker.Yard) string {
 	return fmt.Sprintf("%s; %s; %s; ring %s %s; %v; size every %d days", y.Name, y.Zone, y.Order, y.RingName, y.RingNumber, y.Slots, y.SizeEvery)
 }
 
-func checkYard(y tracker.Yard) error {
+// YardProblems lists the settings that cannot be right.
+func YardProblems(y tracker.Yard) tracker.Problems {
 	var p tracker.Problems
 	checkName(&p, "yard", y.Name, "The yard's name")
 	if _, err := time.LoadLocation(y.Zone); err != nil || y.Zone == "" || y.Zone == "Local" {
@@ -77,7 +78,7 @@ func checkYard(y tracker.Yard) error {
 		}
 		seen[slot.Name] = true
 	}
-	return p.Err()
+	return p
 }
 
 // LookedAt tells when the worker last looked for what is due; the zero time means never.

@@ -1,0 +1,94 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+
+	"leground/tracker"
+	"leground/tracker/care"
+)
+
+// EventForm notes what happened to a site or a horse between looks.
+type EventForm struct {
+	sent
+	Prefix string // of ids on the page
+	Record tracker.RecordID
+	Horse  tracker.HorseID
+	Site   tracker.SiteID // empty: of the horse
+	Next   string
+	Back   string
+}
+
+// siteEvents and horseEvents are what can be noted about a site and about a horse on the horse's page.
+func siteEvents() []tracker.EventKind {
+	return []tracker.EventKind{
+		tracker.TreatmentChange, tracker.Debridement, tracker.Clipping, tracker.CrustsRemoved, tracker.NewInjury,
+		tracker.MethodChange, tracker.BandageOn, tracker.BandageOff, tracker.VetVisit, tracker.FarrierVisit,
+	}
+}
+
+func horseEvents() []tracker.EventKind {
+	return []tracker.EventKind{tracker.VetVisit, tracker.FarrierVisit, tracker.TreatmentChange, tracker.Clipping}
+}
+
+// Kinds lists what can have happened.
+func (f EventForm) Kinds() []Step {
+	kinds := horseEvents()
+	if f.Site != "" {
+		kinds = siteEvents()
+	}
+	var out []Step
+	for _, kind := range kinds {
+		out = append(out, Step{string(kind), tracker.EventName(kind), f.Is("kind", string(kind), false)})
+	}
+	return out
+}
+
+// addEvent notes something that happened between looks, such as a soak that was started.
+func (h *Handler) addEvent(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	event := tracker.Event{
+		ID: tracker.RecordID(f.text("record")), Kind: tracker.EventKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
+		Leg: parsed(f, "leg", tracker.ParseLeg), Site: tracker.SiteID(f.text("site")), Day: f.date("day", "The day"), At: f.instant("at"), Note: f.text("note"), Hash: f.hash(),
+	}
+	err = f.problems.Err()
+	if err == nil {
+		err = h.keepOther(r, f, event.ID, h.care.AddEvent(r.Context(), actorOf(r), event))
+	}
+	switch {
+	case err == nil && wantsJSON(r):
+		writeJSON(w, http.StatusOK, receipt{Record: event.ID, Hash: event.Hash, State: "kept", At: h.care.Now()})
+	case err == nil:
+		http.Redirect(w, r, backOr(f, "/round"), http.StatusSeeOther)
+	case tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r):
+		return h.eventAgain(w, r, f, event, err)
+	default:
+		return err
+	}
+	return nil
+}
+
+// eventAgain shows the form of an event again.
+func (h *Handler) eventAgain(w http.ResponseWriter, r *http.Request, f *form, event tracker.Event, problem error) error {
+	yard, err := h.care.Yard(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	base := h.base(r, "What happened").inYard(yard, zoneOf(yard), "horses").wrong(problem)
+	form := EventForm{sent: sent{f.values, base.Problems}, Prefix: "e", Record: event.ID, Horse: event.Horse, Site: event.Site, Next: f.text("next"), Back: f.text("back")}
+	return h.draw(w, http.StatusUnprocessableEntity, "card", CardPage{Base: base, Event: &form})
+}
+
+// keepOther keeps a form that came under a taken record id, where the use case itself has not.
+func (h *Handler) keepOther(r *http.Request, f *form, record tracker.RecordID, err error) error {
+	if !errors.Is(err, care.ErrOtherContent) {
+		return err
+	}
+	if keep := h.care.KeepOther(r.Context(), actorOf(r), care.Conflict{Record: record, Path: r.URL.Path, Fields: f.values, Hash: f.hash()}); keep != nil {
+		return keep
+	}
+	return err
+}
