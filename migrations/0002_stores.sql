@@ -35,6 +35,7 @@ CREATE INDEX bottle_there ON bottle (yard_id, added_at) WHERE ended_at = 0;
 CREATE TABLE mix (
 	yard_id        TEXT NOT NULL REFERENCES yard (yard_id),
 	mix_id         TEXT NOT NULL,
+	product_id     TEXT NOT NULL,              -- what it is a dilution of
 	bottle_id      TEXT,                       -- what it was made from: a bottle
 	parent_id      TEXT,                       -- or another mix
 	horse_id       TEXT,                       -- NULL: for any horse
@@ -50,6 +51,7 @@ CREATE TABLE mix (
 	ended_at       BIGINT NOT NULL,            -- 0: it is there; set by the act that ends it
 	content_hash   TEXT NOT NULL,
 	PRIMARY KEY (yard_id, mix_id),
+	FOREIGN KEY (yard_id, product_id) REFERENCES product (yard_id, product_id),
 	FOREIGN KEY (yard_id, bottle_id) REFERENCES bottle (yard_id, bottle_id),
 	FOREIGN KEY (yard_id, parent_id) REFERENCES mix (yard_id, mix_id),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id),

@@ -61,6 +61,7 @@ type Bottle struct {
 // it stands in its acts.
 type Mix struct {
 	ID          MixID
+	Product     ProductID // what it is a dilution of
 	Bottle      BottleID // what it was made from: this
 	Parent      MixID    // or this
 	Horse       HorseID  // empty: for any

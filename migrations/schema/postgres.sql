@@ -259,6 +259,7 @@ CREATE INDEX member_person ON public.member USING btree (person_id);
 CREATE TABLE mix (
 	yard_id text NOT NULL,
 	mix_id text NOT NULL,
+	product_id text NOT NULL,
 	bottle_id text,
 	parent_id text,
 	horse_id text,
@@ -278,6 +279,7 @@ CREATE TABLE mix (
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
 	FOREIGN KEY (yard_id, parent_id) REFERENCES mix(yard_id, mix_id),
 	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
+	FOREIGN KEY (yard_id, product_id) REFERENCES product(yard_id, product_id),
 	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
 );
 CREATE INDEX mix_made ON public.mix USING btree (yard_id, made_at);

@@ -105,3 +105,10 @@ type Reminder struct {
 	SentAt    time.Time
 	Answer    string // the server's last answer, in plain words
 }
+
+// Use is an amount that went out of a bottle of a product into a mix.
+type Use struct {
+	Product tracker.ProductID
+	At      time.Time
+	Amount  tracker.AmountText
+}

@@ -196,8 +196,8 @@ type Stores interface {
 	StoreAct(tracker.RecordID) (tracker.StoreAct, error)
 	// AddStoreAct adds an act, and ends its bottle or mix when it is of a kind that does.
 	AddStoreAct(tracker.StoreAct) error
-	// Uses lists what went into mixes from an instant on, oldest first.
-	Uses(since time.Time) ([]tracker.StoreAct, error)
+	// Uses lists what went out of bottles into mixes from an instant on, oldest first.
+	Uses(since time.Time) ([]Use, error)
 	// Measures gives the yard's; none is a zero value.
 	Measures() (tracker.Measures, error)
 	SaveMeasures(tracker.Measures) error

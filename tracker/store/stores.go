@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"leground/tracker"
+	"leground/tracker/care"
 )
 
 // productJSON is the stored form of a tracker.ProductFacts.
@@ -139,11 +140,11 @@ func (t *tx) AddBottle(b tracker.Bottle) error {
 	return err
 }
 
-const mixColumns = `m.mix_id, m.bottle_id, m.parent_id, m.horse_id, m.plan, m.want, m.strength, m.concentrate, m.total, m.made_at,
+const mixColumns = `m.mix_id, m.product_id, m.bottle_id, m.parent_id, m.horse_id, m.plan, m.want, m.strength, m.concentrate, m.total, m.made_at,
 	m.person_id, m.throw_away_at, m.facts, m.ended_at, m.content_hash`
 
 func scanMix(r row) (m tracker.Mix, err error) {
-	return m, r.Scan(&m.ID, asWord(&m.Bottle), asWord(&m.Parent), asWord(&m.Horse), &m.Plan, &m.Want, &m.Strength, &m.Concentrate, &m.Total,
+	return m, r.Scan(&m.ID, &m.Product, asWord(&m.Bottle), asWord(&m.Parent), asWord(&m.Horse), &m.Plan, &m.Want, &m.Strength, &m.Concentrate, &m.Total,
 		asInstant(&m.MadeAt), &m.By, asInstant(&m.ThrowAway), asBody((*mixJSON)(&m.Facts)), asInstant(&m.Ended), &m.Hash)
 }
 
@@ -186,9 +187,9 @@ func (t *tx) Mix(id tracker.MixID) (tracker.Mix, error) {
 
 // AddMix adds a mix.
 func (t *tx) AddMix(m tracker.Mix) error {
-	return t.insert("mix", `yard_id, mix_id, bottle_id, parent_id, horse_id, plan, want, strength, concentrate, total, made_at,
+	return t.insert("mix", `yard_id, mix_id, product_id, bottle_id, parent_id, horse_id, plan, want, strength, concentrate, total, made_at,
 		person_id, throw_away_at, facts, ended_at, content_hash`,
-		t.yard, string(m.ID), orNull(m.Bottle), orNull(m.Parent), orNull(m.Horse), m.Plan, needed("wanted strength", m.Want),
+		t.yard, string(m.ID), string(m.Product), orNull(m.Bottle), orNull(m.Parent), orNull(m.Horse), m.Plan, needed("wanted strength", m.Want),
 		needed("strength", m.Strength), needed("concentrate", m.Concentrate), needed("total", m.Total), ms(m.MadeAt), string(m.By),
 		ms(m.ThrowAway), asJSONText(mixJSON(m.Facts)), 0, m.Hash)
 }
@@ -234,9 +235,10 @@ func (t *tx) AddStoreAct(a tracker.StoreAct) error {
 		WHERE yard_id = $1 AND `+table+`_id = $2`, t.yard, id, ms(a.At))
 }
 
-// Uses lists what went into mixes from an instant on, oldest first.
-func (t *tx) Uses(since time.Time) ([]tracker.StoreAct, error) {
-	return list(t, scanStoreAct, `SELECT `+actColumns+` FROM store_act a
+// Uses lists what went out of bottles into mixes from an instant on, oldest first.
+func (t *tx) Uses(since time.Time) ([]care.Use, error) {
+	return list(t, func(r row) (u care.Use, err error) { return u, r.Scan(&u.Product, asInstant(&u.At), &u.Amount) },
+		`SELECT b.product_id, a.at, a.amount FROM store_act a JOIN bottle b ON b.yard_id = a.yard_id AND b.bottle_id = a.bottle_id
 		WHERE a.yard_id = $1 AND a.at >= $2 AND a.kind = 'used' ORDER BY a.at, a.record_id`, t.yard, ms(since))
 }
 

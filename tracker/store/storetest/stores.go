@@ -52,9 +52,9 @@ func bottle(p Place, of tracker.Product, after time.Duration) tracker.Bottle {
 	return b
 }
 
-func mix(p Place, of tracker.BottleID, after time.Duration) tracker.Mix {
+func mix(p Place, product tracker.ProductID, of tracker.BottleID, after time.Duration) tracker.Mix {
 	return tracker.Mix{
-		ID: tracker.MixID(NewID()), Bottle: of, Horse: p.Bramble.ID, Plan: "wash", Want: aTwentieth, Strength: aTwentieth, Concentrate: twentyFive,
+		ID: tracker.MixID(NewID()), Product: product, Bottle: of, Horse: p.Bramble.ID, Plan: "wash", Want: aTwentieth, Strength: aTwentieth, Concentrate: twentyFive,
 		Total: oneLitre, MadeAt: noon.Add(after), By: p.Bea.ID, ThrowAway: noon.Add(after + 24*time.Hour), Hash: "hash",
 		Facts: tracker.MixFacts{Name: "Wash concentrate A", From: "Wash concentrate A, label read by Ada and Bea", Why: "24 hours after mixing",
 			Diluent: "boiled and cooled water", Cautions: []string{"Not for eyes."}, Ticks: []string{"W6"}, Working: []string{"Add 25 mL.", "Top up."}},
@@ -66,7 +66,7 @@ func (h *House) stock(t testing.TB, p Place) stocked {
 	t.Helper()
 	s := stocked{product: product(p)}
 	s.bottle = bottle(p, s.product, 0)
-	s.mix = mix(p, s.bottle.ID, time.Minute)
+	s.mix = mix(p, s.product.ID, s.bottle.ID, time.Minute)
 	s.used = storeAct(p, tracker.Used, time.Minute)
 	s.used.Bottle, s.used.Amount, s.used.For = s.bottle.ID, twentyFive, s.mix.ID
 	h.write(t, p, func(tx care.Tx) error {
@@ -94,7 +94,7 @@ func testStores(t *testing.T, h *House) {
 	changed.Name, changed.Gone, changed.Facts = "Wash B", false, tracker.ProductFacts{Form: "scrub"}
 	later := bottle(h.Mine, s.product, time.Hour)
 	later.Acts = nil
-	second := mix(h.Mine, "", time.Hour)
+	second := mix(h.Mine, s.product.ID, "", time.Hour)
 	second.Parent, second.Horse, second.Facts = s.mix.ID, "", tracker.MixFacts{Name: "weaker"}
 	checked := storeAct(h.Mine, tracker.Checked, 2*time.Hour)
 	checked.Mix, checked.Note = s.mix.ID, "both looked"
@@ -131,10 +131,10 @@ func testStores(t *testing.T, h *House) {
 		same(t, "mixes made since", made, []tracker.Mix{second})
 		uses, err := tx.Uses(noon)
 		must(t, err)
-		same(t, "uses", uses, []tracker.StoreAct{s.used})
+		same(t, "uses", uses, []care.Use{{Product: s.product.ID, At: s.used.At, Amount: twentyFive}})
 		uses, err = tx.Uses(s.used.At.Add(time.Millisecond))
 		must(t, err)
-		same(t, "uses since", uses, []tracker.StoreAct(nil))
+		same(t, "uses since", uses, []care.Use(nil))
 		act, err := tx.StoreAct(checked.ID)
 		must(t, err)
 		same(t, "an act", act, checked)
@@ -219,7 +219,11 @@ func testStoreBadValues(t *testing.T, h *House) {
 		}
 	}
 	newMix := func(spoil func(*tracker.Mix)) func(care.Tx) error {
-		return func(tx care.Tx) error { m := mix(h.Mine, mine.bottle.ID, 0); spoil(&m); return tx.AddMix(m) }
+		return func(tx care.Tx) error {
+			m := mix(h.Mine, mine.product.ID, mine.bottle.ID, 0)
+			spoil(&m)
+			return tx.AddMix(m)
+		}
 	}
 	newBottle := func(spoil func(*tracker.Bottle)) func(care.Tx) error {
 		return func(tx care.Tx) error { b := bottle(h.Mine, mine.product, 0); spoil(&b); return tx.AddBottle(b) }
@@ -235,6 +239,7 @@ func testStoreBadValues(t *testing.T, h *House) {
 		"a bottle by their person":          {newBottle(func(b *tracker.Bottle) { b.AddedBy = h.Other.Ada.ID }), tracker.NotFound},
 		"a mix of no strength":              {newMix(func(m *tracker.Mix) { m.Strength = "" }), 0},
 		"a mix of nothing":                  {newMix(func(m *tracker.Mix) { m.Concentrate = "" }), 0},
+		"a mix of their product":            {newMix(func(m *tracker.Mix) { m.Product = theirs.product.ID }), tracker.NotFound},
 		"a mix of their bottle":             {newMix(func(m *tracker.Mix) { m.Bottle = theirs.bottle.ID }), tracker.NotFound},
 		"a mix of their mix":                {newMix(func(m *tracker.Mix) { m.Parent = theirs.mix.ID }), tracker.NotFound},
 		"a mix for their horse":             {newMix(func(m *tracker.Mix) { m.Horse = h.Other.Tom.ID }), tracker.NotFound},
@@ -280,7 +285,7 @@ func storeLeaks(h *House, theirs stocked, cases map[string]func(care.Tx) leak) m
 		"Mixes":     func(tx care.Tx) leak { l, err := tx.Mixes(time.Time{}); return none(len(l), err) },
 		"MixesMade": func(tx care.Tx) leak { l, err := tx.MixesMade(p.Bramble.ID, time.Time{}); return none(len(l), err) },
 		"Mix":       func(tx care.Tx) leak { _, err := tx.Mix(theirs.mix.ID); return refused(err) },
-		"AddMix":    func(tx care.Tx) leak { return refused(tx.AddMix(mix(h.Mine, theirs.bottle.ID, 0))) },
+		"AddMix":    func(tx care.Tx) leak { return refused(tx.AddMix(mix(h.Mine, theirs.product.ID, "", 0))) },
 		"StoreAct":  func(tx care.Tx) leak { _, err := tx.StoreAct(theirs.used.ID); return refused(err) },
 		"AddStoreAct": func(tx care.Tx) leak {
 			a := storeAct(h.Mine, tracker.ThrownAway, 0)
@@ -299,7 +304,7 @@ type stores struct {
 	Products []tracker.Product
 	Bottles  []tracker.Bottle
 	Mixes    []tracker.Mix
-	Uses     []tracker.StoreAct
+	Uses     []care.Use
 	Measures tracker.Measures
 }
 
