@@ -2,6 +2,7 @@ package web
 
 import (
 	"strconv"
+	"strings"
 
 	"leground/tracker"
 	"leground/tracker/cautions"
@@ -82,6 +83,21 @@ func (f SiteForm) Scores() []Score {
 		out = append(out, f.score(f.Anchor, sign, f.Card.Last))
 	}
 	return out
+}
+
+// SignFields names the fields of which one must be filled in on a card.
+func (f SiteForm) SignFields() string { return fieldNames(f.Scores(), "same", "not_judged") }
+
+// SignFields names the fields of which one must be filled in on a leg line.
+func (f LegForm) SignFields() string {
+	return fieldNames(f.Scores(), "clear", "care", "danger", "flag")
+}
+
+func fieldNames(scores []Score, more ...string) string {
+	for _, s := range scores {
+		more = append(more, s.Name)
+	}
+	return strings.Join(more, " ")
 }
 
 // Dangers lists the danger ticks of a site.

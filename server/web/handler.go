@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"fmt"
 	"log/slog"
 	"net/http"
 	"time"
@@ -18,6 +19,8 @@ import (
 type Settings struct {
 	Secure    bool         // reached over HTTPS, so cookies say so
 	ProxyHops int          // trusted proxies in front; 0: none
+	Kept      string       // folder for the files of older builds; empty: only this build's are answered
+	NoCopy    bool         // phones keep no copy of the pages: those that have one put it away
 	Log       *slog.Logger // requests and faults, without personal data
 	LogTime   func() time.Time
 }
@@ -40,6 +43,11 @@ func New(service *care.Service, settings Settings) (*Handler, error) {
 	if h.assets, err = loadAssets(); err != nil {
 		return nil, err
 	}
+	if settings.Kept != "" {
+		if err := h.assets.keep(settings.Kept, service.Now()); err != nil {
+			return nil, fmt.Errorf("the files of older builds cannot be kept: %w", err)
+		}
+	}
 	if h.pages, err = loadPages(h.assets); err != nil {
 		return nil, err
 	}
@@ -54,7 +62,7 @@ type answer func(w http.ResponseWriter, r *http.Request) error
 // refusal of posts from other sites.
 func (h *Handler) Router() http.Handler {
 	r := chi.NewRouter()
-	r.Use(middleware.RequestID, h.clientIP(), h.logged, headers, middleware.Compress(5, "text/html", "application/json"))
+	r.Use(middleware.RequestID, h.clientIP(), h.logged, h.headers, middleware.Compress(5, "text/html", "application/json"))
 	cross := http.NewCrossOriginProtection()
 	cross.SetDenyHandler(h.plain(func(w http.ResponseWriter, r *http.Request) error {
 		return tracker.Refuse(tracker.Forbidden, "This was sent from another site, so nothing was done. Open the page here and try again.")
@@ -93,7 +101,11 @@ func (h *Handler) guarded(route route) http.HandlerFunc {
 		if !route.access.allows(actor.Role) {
 			return tracker.Refuse(tracker.Forbidden, "Only the owner of the yard may do that. Ask them to do it.")
 		}
-		return route.do(w, r.WithContext(context.WithValue(r.Context(), actorKey{}, actor)))
+		r = r.WithContext(context.WithValue(r.Context(), actorKey{}, actor))
+		if err := recordedBy(r); err != nil {
+			return err
+		}
+		return route.do(w, r)
 	})
 }
 
@@ -112,13 +124,15 @@ func (h *Handler) clientIP() func(http.Handler) http.Handler {
 	return middleware.ClientIPFromRemoteAddr
 }
 
-// headers sets what every answer says about itself.
-func headers(next http.Handler) http.Handler {
+// headers sets what every answer says about itself. By the build a phone knows an answer of the yard from
+// that of anything else between them.
+func (h *Handler) headers(next http.Handler) http.Handler {
 	const policy = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' blob:; connect-src 'self'; " +
 		"manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		head := w.Header()
 		head.Set("Content-Security-Policy", policy)
+		head.Set("Leground-Build", h.assets.build)
 		head.Set("X-Content-Type-Options", "nosniff")
 		head.Set("Referrer-Policy", "no-referrer")
 		head.Set("Cache-Control", "no-store")

@@ -16,9 +16,12 @@ import (
 // stranger could name one. {horse} and so on stand for an id of the other yard, {my-horse} and so on for one
 // of the asker's own.
 var attempts = map[string][]attempt{
-	"GET /caution/{caution}":      {{path: "/caution/{caution}"}},
-	"GET /check/{record}":         {{path: "/check/{record}"}, {path: "/check/{line}"}},
-	"GET /horse/{horse}":          {{path: "/horse/{horse}"}, {path: "/horse/{horse}?to=2026-05-01"}},
+	"GET /caution/{caution}": {{path: "/caution/{caution}"}},
+	"GET /check/{record}":    {{path: "/check/{record}"}, {path: "/check/{line}"}},
+	"GET /horse/{horse}":     {{path: "/horse/{horse}"}, {path: "/horse/{horse}?to=2026-05-01"}},
+	"GET /horse/{horse}/photos/{site}": {
+		{path: "/horse/{horse}/photos/{site}"}, {path: "/horse/{my-horse}/photos/{site}"}, {path: "/horse/{horse}/photos/{my-site}"},
+	},
 	"GET /photo/{photo}":          {{path: "/photo/{photo}"}},
 	"GET /photo/{photo}/thumb":    {{path: "/photo/{photo}/thumb"}},
 	"POST /caution/{caution}":     {{path: "/caution/{caution}", fields: "record={new}&kind=rang"}},
@@ -57,7 +60,7 @@ var attempts = map[string][]attempt{
 
 // takesNone are the routes that name nothing of a yard.
 var takesNone = strings.Fields(`GET/ GET/conflicts GET/healthz GET/readyz GET/link/{token} GET/more GET/people GET/round GET/rules GET/horses GET/sign-in
-	GET/manifest.webmanifest GET/no-signal GET/phone GET/phone/pages GET/sw.js
+	GET/manifest.webmanifest GET/no-signal GET/phone GET/phone/pages GET/round/paper GET/sw.js
 	GET/static/{hash}/* POST/horses POST/light POST/link/{token} POST/people/invite POST/rules POST/sign-in POST/sign-out`)
 
 type attempt struct {

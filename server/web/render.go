@@ -78,6 +78,10 @@ type Base struct {
 	Nav      string // which entry of the navigation this page is
 	Bare     bool   // no navigation: inside a round, or with nobody signed in
 	MadeUp   bool
+	Build    string    // of the program that drew it
+	DrawnAt  time.Time // by the yard's clock
+	NoCopy   bool      // phones keep no copy of the pages
+	YardID   tracker.YardID
 	YardName string
 	Person   tracker.Person
 	Role     tracker.Role
@@ -93,8 +97,9 @@ type Base struct {
 // base fills in what can be known from the request alone; pages of a yard add to it with inYard.
 func (h *Handler) base(r *http.Request, title string) Base {
 	b := Base{Title: title, Density: "table", Light: lightOf(r), Bare: true, Mark: tracker.Point, Words: tracker.LeftRight, Zone: time.UTC}
+	b.Build, b.DrawnAt, b.NoCopy = h.assets.build, h.care.Now(), h.settings.NoCopy
 	if actor := actorOf(r); actor.Person.ID != "" {
-		b.Person, b.Role, b.Bare = actor.Person, actor.Role, false
+		b.Person, b.Role, b.YardID, b.Bare = actor.Person, actor.Role, actor.Yard, false
 	}
 	return b
 }

@@ -1,7 +1,9 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"leground/tracker"
@@ -14,9 +16,21 @@ type RoundPage struct {
 	Round  tracker.Round
 	Done   int
 	Of     int
+	Order  tracker.WalkingOrder
+	Slots  string // the rounds of the day as minutes after midnight: "420 1110"
+	People []tracker.Member
 	Horses []RoundHorse
+	First  *FirstCard // the first that is not recorded; nil: all are
 	Saved  *SavedLine
 	Ring   Ring
+}
+
+// FirstCard is where the round starts, or goes on.
+type FirstCard struct{ Anchor, Words string }
+
+// PadKeys are the keys of the number pad. There is no decimal key: sizes are whole millimetres.
+func (RoundPage) PadKeys() []string {
+	return []string{"1", "2", "3", "4", "5", "6", "7", "8", "9", "Clear", "0", "Delete"}
 }
 
 // Ring is whom to ring. Number is empty until the yard has one.
@@ -56,6 +70,7 @@ type LegForm struct {
 	Round    tracker.Round
 	Horse    tracker.Horse
 	Leg      care.RoundLeg
+	Place    string // "3 of 21"
 	Anchor   string
 	Next     string
 	People   []tracker.Member
@@ -72,7 +87,7 @@ type SiteForm struct {
 	Round    tracker.Round
 	Horse    tracker.Horse
 	Card     care.Card
-	Place    string // "3 of 7"
+	Place    string // "3 of 21"
 	Anchor   string
 	Next     string
 	NextName string
@@ -103,18 +118,36 @@ type CardPage struct {
 	Event *EventForm
 }
 
-func (h *Handler) round(w http.ResponseWriter, r *http.Request) error {
+func minutesOf(slots []tracker.Slot) string {
+	var minutes []string
+	for _, s := range slots {
+		minutes = append(minutes, strconv.Itoa(int(s.At)))
+	}
+	return strings.Join(minutes, " ")
+}
+
+// roundPage makes the page of the round that is on now.
+func (h *Handler) roundPage(r *http.Request) (RoundPage, error) {
 	view, err := h.care.Round(r.Context(), actorOf(r))
 	if err != nil {
-		return err
+		return RoundPage{}, err
 	}
 	page := RoundPage{Base: h.base(r, "Leg round").inYard(view.Yard, view.Zone, "round").barn(), Round: view.Round, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
 	page.Bare = true
 	page.Done, page.Of = view.Recorded()
+	page.Order, page.People, page.Slots = view.Yard.Order, view.People, minutesOf(view.Yard.Slots)
 	for _, horse := range view.Horses {
 		page.Horses = append(page.Horses, page.horse(view, horse))
 	}
 	page.link()
+	return page, nil
+}
+
+func (h *Handler) round(w http.ResponseWriter, r *http.Request) error {
+	page, err := h.roundPage(r)
+	if err != nil {
+		return err
+	}
 	if of := r.URL.Query().Get("saved"); tracker.ValidID(of) {
 		page.Saved = &SavedLine{Words: page.savedWords(tracker.RecordID(of)), Of: tracker.RecordID(of), Undo: care.NewRecord()}
 	}
@@ -147,22 +180,35 @@ func anchor(horse tracker.Horse, tag string) string {
 // link gives each form the place that comes after it, in walking order, passing over what is recorded.
 func (p *RoundPage) link() {
 	next, nextName := "done", "the end of the round"
+	at := p.Of
+	place := func() (words string) {
+		words = fmt.Sprintf("%d of %d", at, p.Of)
+		at--
+		return words
+	}
 	for i := len(p.Horses) - 1; i >= 0; i-- {
 		horse := &p.Horses[i]
 		for j := len(horse.Legs) - 1; j >= 0; j-- {
 			leg := &horse.Legs[j]
 			for k := len(leg.Cards) - 1; k >= 0; k-- {
 				card := &leg.Cards[k]
-				card.Next, card.NextName = next, nextName
+				card.Next, card.NextName, card.Place = next, nextName, place()
 				if card.Card.Here == nil {
-					next, nextName = card.Anchor, card.Card.Site.Tag()
+					next, nextName = card.Anchor, horse.Horse.Name+" "+card.Card.Site.Tag()
 				}
 			}
-			leg.Line.Next = next
+			leg.Line.Next, leg.Line.Place = next, place()
 			if leg.Line.Leg.Here == nil {
 				next, nextName = leg.Line.Anchor, horse.Horse.Name+" "+leg.Line.Leg.Leg.String()
 			}
 		}
+	}
+	if next != "done" {
+		words := "Start: "
+		if p.Done > 0 {
+			words = "Carry on: "
+		}
+		p.First = &FirstCard{next, words + nextName}
 	}
 }
 

@@ -11,6 +11,7 @@ var pageTypes = map[string]any{
 	"board": BoardPage{}, "card": CardPage{}, "caution": CautionPage{}, "check": ChecksPage{}, "conflicts": ConflictsPage{}, "fail": FailPage{},
 	"horse": HorsePage{}, "horses": HorsesPage{}, "link": LinkPage{}, "more": MorePage{}, "people": PeoplePage{}, "round": RoundPage{},
 	"rules": RulesPage{}, "signin": SignInPage{},
+	"no-signal": NoSignalPage{}, "paper": PaperPage{}, "phone": PhonePage{}, "strip": StripPage{},
 }
 
 // Every field and method that a template names is there, on branches that no request takes too.

@@ -37,6 +37,7 @@ func wordFuncs() template.FuncMap {
 		"labelClass":    draw.LabelClass,
 		"notADiagnosis": func() string { return cautions.NotADiagnosis },
 		"squareTodo":    func() (template.HTML, error) { return draw.Square(draw.ToDo) },
+		"squareSaved":   func() (template.HTML, error) { return draw.Square(draw.SavedHere) },
 		"squareSent":    func() (template.HTML, error) { return draw.Square(draw.Sent) },
 		"squareSkipped": func() (template.HTML, error) { return draw.Square(draw.NotLookedAt) },
 		"squareLook":    func() (template.HTML, error) { return draw.Square(draw.NeedsALook) },
