@@ -30,6 +30,7 @@ CREATE TABLE bottle (
 	FOREIGN KEY (yard_id, product_id) REFERENCES product (yard_id, product_id),
 	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
 );
+CREATE INDEX bottle_product ON bottle (yard_id, product_id, ended_at);
 CREATE INDEX bottle_there ON bottle (yard_id, added_at) WHERE ended_at = 0;
 
 CREATE TABLE mix (

@@ -28,6 +28,7 @@ CREATE TABLE bottle (
 	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
 	FOREIGN KEY (yard_id, product_id) REFERENCES product(yard_id, product_id)
 );
+CREATE INDEX bottle_product ON public.bottle USING btree (yard_id, product_id, ended_at);
 CREATE INDEX bottle_there ON public.bottle USING btree (yard_id, added_at) WHERE (ended_at = 0);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON bottle FORCED

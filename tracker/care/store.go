@@ -171,38 +171,6 @@ type Cautions interface {
 	RaiseLevel(caution tracker.CautionID, level tracker.Level) error
 }
 
-// Stores are what the yard has to mix with, what was mixed, and what was done about it.
-type Stores interface {
-	// Products lists them by name, those that are not bought any more too.
-	Products() ([]tracker.Product, error)
-	Product(tracker.ProductID) (tracker.Product, error)
-	AddProduct(tracker.Product) error
-	// SaveProduct changes a product's name, facts and whether it is gone; its label strength stays.
-	SaveProduct(tracker.Product) error
-	// Bottles lists those that are there, oldest first, with their acts.
-	Bottles() ([]tracker.Bottle, error)
-	// Bottle finds one, ended or not, with its acts.
-	Bottle(tracker.BottleID) (tracker.Bottle, error)
-	// AddBottle adds one, and the acts that it comes with.
-	AddBottle(tracker.Bottle) error
-	// Mixes lists those that are there and are not thrown away before an instant, newest first, with their acts.
-	Mixes(since time.Time) ([]tracker.Mix, error)
-	// MixesMade lists those that were made from an instant on, for one horse or for any, newest first,
-	// without their acts.
-	MixesMade(horse tracker.HorseID, since time.Time) ([]tracker.Mix, error)
-	// Mix finds one, ended or not, with its acts.
-	Mix(tracker.MixID) (tracker.Mix, error)
-	AddMix(tracker.Mix) error
-	StoreAct(tracker.RecordID) (tracker.StoreAct, error)
-	// AddStoreAct adds an act, and ends its bottle or mix when it is of a kind that does.
-	AddStoreAct(tracker.StoreAct) error
-	// Uses lists what went out of bottles into mixes from an instant on, oldest first.
-	Uses(since time.Time) ([]Use, error)
-	// Measures gives the yard's; none is a zero value.
-	Measures() (tracker.Measures, error)
-	SaveMeasures(tracker.Measures) error
-}
-
 // Rounds are the visits that are due.
 type Rounds interface {
 	// Rounds lists those of a span of days, both included, by due time.

@@ -111,6 +111,12 @@ func (t *tx) bottles(condition string, args ...any) ([]tracker.Bottle, error) {
 // Bottles lists those that are there, oldest first, with their acts.
 func (t *tx) Bottles() ([]tracker.Bottle, error) { return t.bottles(` AND b.ended_at = 0`, t.yard) }
 
+// PastBottles lists a product's bottles that ended, the last ones first and at most 50, without their acts.
+func (t *tx) PastBottles(product tracker.ProductID) ([]tracker.Bottle, error) {
+	return list(t, scanBottle, `SELECT `+bottleColumns+` FROM bottle b WHERE b.yard_id = $1 AND b.product_id = $2 AND b.ended_at > 0
+		ORDER BY b.ended_at DESC, b.bottle_id DESC LIMIT 50`, t.yard, string(product))
+}
+
 // Bottle finds a bottle, with its acts.
 func (t *tx) Bottle(id tracker.BottleID) (tracker.Bottle, error) {
 	return only("bottle", func() ([]tracker.Bottle, error) { return t.bottles(` AND b.bottle_id = $2`, t.yard, string(id)) })

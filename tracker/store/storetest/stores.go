@@ -167,6 +167,10 @@ func testStoreEnds(t *testing.T, h *House, s stocked) {
 		want := s.bottle
 		want.Ended, want.Acts = empty.At, append(want.Acts, empty, again)
 		same(t, "a bottle that was used up", b, want)
+		past, err := tx.PastBottles(s.product.ID)
+		must(t, err)
+		want.Acts = nil
+		same(t, "bottles that ended", past, []tracker.Bottle{want})
 		bottles, err := tx.Bottles()
 		must(t, err)
 		if len(bottles) != 1 || bottles[0].ID == s.bottle.ID {
@@ -282,11 +286,12 @@ func storeLeaks(h *House, theirs stocked, cases map[string]func(care.Tx) leak) m
 		"AddBottle": func(tx care.Tx) leak {
 			return refused(tx.AddBottle(bottle(h.Mine, theirs.product, 0)))
 		},
-		"Mixes":     func(tx care.Tx) leak { l, err := tx.Mixes(time.Time{}); return none(len(l), err) },
-		"MixesMade": func(tx care.Tx) leak { l, err := tx.MixesMade(p.Bramble.ID, time.Time{}); return none(len(l), err) },
-		"Mix":       func(tx care.Tx) leak { _, err := tx.Mix(theirs.mix.ID); return refused(err) },
-		"AddMix":    func(tx care.Tx) leak { return refused(tx.AddMix(mix(h.Mine, theirs.product.ID, "", 0))) },
-		"StoreAct":  func(tx care.Tx) leak { _, err := tx.StoreAct(theirs.used.ID); return refused(err) },
+		"PastBottles": func(tx care.Tx) leak { l, err := tx.PastBottles(theirs.product.ID); return none(len(l), err) },
+		"Mixes":       func(tx care.Tx) leak { l, err := tx.Mixes(time.Time{}); return none(len(l), err) },
+		"MixesMade":   func(tx care.Tx) leak { l, err := tx.MixesMade(p.Bramble.ID, time.Time{}); return none(len(l), err) },
+		"Mix":         func(tx care.Tx) leak { _, err := tx.Mix(theirs.mix.ID); return refused(err) },
+		"AddMix":      func(tx care.Tx) leak { return refused(tx.AddMix(mix(h.Mine, theirs.product.ID, "", 0))) },
+		"StoreAct":    func(tx care.Tx) leak { _, err := tx.StoreAct(theirs.used.ID); return refused(err) },
 		"AddStoreAct": func(tx care.Tx) leak {
 			a := storeAct(h.Mine, tracker.ThrownAway, 0)
 			a.Bottle = theirs.bottle.ID

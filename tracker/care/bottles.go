@@ -1,0 +1,220 @@
+package care
+
+import (
+	"context"
+	"strings"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/mixing"
+)
+
+// NewBottle is a bottle that came, with the strength that one person reads from its label.
+type NewBottle struct {
+	Product  tracker.ProductID
+	Size     mixing.Amount
+	Expiry   tracker.Date
+	Opened   tracker.Date // zero: still sealed
+	Strength mixing.Strength
+}
+
+// AddBottle puts a bottle into Stores. The strength is the first of two blind readings.
+func (s *Service) AddBottle(ctx context.Context, a Actor, form Form, in NewBottle) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	var p tracker.Problems
+	if in.Size.Value == nil {
+		p.Add("size", "Say how much it holds, like 500 mL.")
+	}
+	if in.Strength.Value == nil {
+		p.Add("strength", "Type the strength from the label in your hand, like 2% w/v or 20 mg/mL.")
+	}
+	if err := p.Err(); err != nil {
+		return err
+	}
+	form.Secret = "strength"
+	id := tracker.BottleID(form.Record)
+	return s.once(ctx, a, form, func(tx Tx) (string, error) {
+		have, err := tx.Bottle(id)
+		return have.Hash, err
+	}, func(tx Tx, now time.Time) error {
+		if _, err := tx.Product(in.Product); err != nil {
+			return err
+		}
+		b := tracker.Bottle{ID: id, Product: in.Product, Size: ExactAmount(in.Size), Expiry: in.Expiry, AddedAt: now, AddedBy: a.Person.ID, Hash: form.Hash}
+		act := tracker.StoreAct{ID: NewRecord(), Kind: tracker.LabelRead, Bottle: id, At: now, By: a.Person.ID, Strength: ExactStrength(in.Strength)}
+		b.Acts = append(b.Acts, act)
+		if in.Opened != 0 {
+			if err := checkOpened(tx, in.Opened, now); err != nil {
+				return err
+			}
+			b.Acts = append(b.Acts, tracker.StoreAct{ID: NewRecord(), Kind: tracker.Opened, Bottle: id, At: now, By: a.Person.ID, Day: in.Opened})
+		}
+		if err := tx.AddBottle(b); err != nil {
+			return err
+		}
+		return note(tx, a, now, "bottle added", string(id), string(b.Size)+"; "+string(act.Strength)+"; use by "+in.Expiry.String())
+	})
+}
+
+func checkOpened(tx Tx, day tracker.Date, now time.Time) error {
+	yard, err := tx.Yard()
+	if err != nil {
+		return err
+	}
+	zone, err := location(yard)
+	if err != nil {
+		return err
+	}
+	var p tracker.Problems
+	if day > tracker.DateOf(now.In(zone)) {
+		p.Add("opened", "The day it was opened cannot be after today.")
+	}
+	return p.Err()
+}
+
+// BottlePage is one bottle with everything that was done about it.
+type BottlePage struct {
+	Yard  tracker.Yard
+	Zone  *time.Location
+	Stock Stock
+	Names map[tracker.PersonID]string
+}
+
+// Bottle gives one bottle, ended or not.
+func (s *Service) Bottle(ctx context.Context, a Actor, id tracker.BottleID) (BottlePage, error) {
+	now := s.now()
+	var page BottlePage
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+		b, err := tx.Bottle(id)
+		if err != nil {
+			return err
+		}
+		st, err := readStores(tx, a, now)
+		if err != nil {
+			return err
+		}
+		page = BottlePage{Yard: st.yard, Zone: st.zone, Names: st.names}
+		page.Stock, err = st.bottle(b)
+		return err
+	})
+	return page, err
+}
+
+// ActOnBottle keeps something that was done about a bottle. Of the act, Kind and what belongs to it are used.
+func (s *Service) ActOnBottle(ctx context.Context, a Actor, form Form, id tracker.BottleID, act tracker.StoreAct) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	if act.Kind == tracker.LabelSettled {
+		if err := a.may(tracker.Owner); err != nil {
+			return err
+		}
+	}
+	if act.Kind == tracker.LabelRead {
+		form.Secret = "strength"
+	}
+	act.Note = strings.TrimSpace(act.Note)
+	if err := checkBottleAct(act); err != nil {
+		return err
+	}
+	act.ID, act.Bottle, act.Mix, act.For, act.By, act.Hash = form.Record, id, "", "", a.Person.ID, form.Hash
+	return s.once(ctx, a, form, actHash(act.ID), func(tx Tx, now time.Time) error {
+		act.At = now
+		b, err := tx.Bottle(id)
+		if err != nil {
+			return err
+		}
+		if err := mayFollow(tx, b, act, now); err != nil {
+			return err
+		}
+		if err := tx.AddStoreAct(act); err != nil {
+			return err
+		}
+		return note(tx, a, now, "bottle: "+string(act.Kind), string(id), actLine(act))
+	})
+}
+
+// actHash looks for what is kept under the record id of an act.
+func actHash(id tracker.RecordID) func(Tx) (string, error) {
+	return func(tx Tx) (string, error) {
+		have, err := tx.StoreAct(id)
+		return have.Hash, err
+	}
+}
+
+func actLine(act tracker.StoreAct) string {
+	return strings.Join(strings.Fields(string(act.Strength)+" "+string(act.Amount)+" "+act.Day.String()+" "+act.Note), " ")
+}
+
+// checkBottleAct refuses an act that cannot be right whatever the yard holds.
+func checkBottleAct(act tracker.StoreAct) error {
+	var p tracker.Problems
+	switch act.Kind {
+	case tracker.LabelRead, tracker.LabelSettled:
+		if act.Strength == "" {
+			p.Add("strength", "Type the strength from the label in your hand, like 2% w/v or 20 mg/mL.")
+		}
+	case tracker.Opened:
+		if act.Day == 0 {
+			p.Add("opened", "Give the day it was opened.")
+		}
+	case tracker.AmountLeft:
+		if act.Amount == "" {
+			p.Add("amount", "Say how much is left, like 180 mL.")
+		}
+	case tracker.ThrownAway:
+		if act.Note == "" {
+			p.Add("note", "Say why it is thrown away, like: past its date.")
+		}
+	case tracker.LabelDoubted, tracker.UsedUp:
+	default:
+		p.Add("kind", "Choose what was done from the list.")
+	}
+	checkText(&p, "note", act.Note, 200)
+	return p.Err()
+}
+
+// mayFollow refuses an act that does not fit what was done about the bottle before.
+func mayFollow(tx Tx, b tracker.Bottle, act tracker.StoreAct, now time.Time) error {
+	if !b.Ended.IsZero() {
+		return tracker.Refuse(tracker.Conflict, "This bottle has been used up or thrown away already. Its record stays as it is.")
+	}
+	reading, err := readingOf(b.Acts)
+	if err != nil {
+		return err
+	}
+	switch act.Kind {
+	case tracker.LabelRead:
+		switch {
+		case reading.State == ReadingsDiffer:
+			return tracker.Refuse(tracker.Conflict, "Two people have read different strengths. The owner must settle which is right.")
+		case reading.State != NotRead && reading.State != ReadByOne:
+			return tracker.Refuse(tracker.Conflict, "This label has been read by two people. If it says something else, say so and it is stopped.")
+		case reading.readBy(act.By):
+			return tracker.Refuse(tracker.Conflict, "You have read this label already. A second person must read it, without seeing what you typed.")
+		}
+	case tracker.LabelSettled:
+		if reading.State != ReadingsDiffer && !reading.Doubted {
+			return tracker.Refuse(tracker.Conflict, "There is nothing to settle: the label was neither doubted nor read in two ways.")
+		}
+	case tracker.Opened:
+		return checkOpened(tx, act.Day, now)
+	case tracker.AmountLeft:
+		size, err := Amount(b.Size)
+		if err != nil {
+			return err
+		}
+		left, err := Amount(act.Amount)
+		if err != nil {
+			return err
+		}
+		var p tracker.Problems
+		if left.Unit != size.Unit || left.Value.Cmp(size.Value) > 0 {
+			p.Add("amount", "What is left must be in "+size.Unit.String()+" and at most what the bottle held when it came.")
+		}
+		return p.Err()
+	}
+	return nil
+}

@@ -1,0 +1,168 @@
+package care
+
+import (
+	"slices"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/mixing"
+)
+
+// Stores are what the yard has to mix with, what was mixed, and what was done about it.
+type Stores interface {
+	// Products lists them by name, those that are not bought any more too.
+	Products() ([]tracker.Product, error)
+	Product(tracker.ProductID) (tracker.Product, error)
+	AddProduct(tracker.Product) error
+	// SaveProduct changes a product's name, facts and whether it is gone; its label strength stays.
+	SaveProduct(tracker.Product) error
+	// Bottles lists those that are there, oldest first, with their acts.
+	Bottles() ([]tracker.Bottle, error)
+	// PastBottles lists a product's bottles that ended, the last ones first and at most 50, without their acts.
+	PastBottles(tracker.ProductID) ([]tracker.Bottle, error)
+	// Bottle finds one, ended or not, with its acts.
+	Bottle(tracker.BottleID) (tracker.Bottle, error)
+	// AddBottle adds one, and the acts that it comes with.
+	AddBottle(tracker.Bottle) error
+	// Mixes lists those that are there and are not thrown away before an instant, newest first, with their acts.
+	Mixes(since time.Time) ([]tracker.Mix, error)
+	// MixesMade lists those that were made from an instant on, for one horse or for any, newest first,
+	// without their acts.
+	MixesMade(horse tracker.HorseID, since time.Time) ([]tracker.Mix, error)
+	// Mix finds one, ended or not, with its acts.
+	Mix(tracker.MixID) (tracker.Mix, error)
+	AddMix(tracker.Mix) error
+	StoreAct(tracker.RecordID) (tracker.StoreAct, error)
+	// AddStoreAct adds an act, and ends its bottle or mix when it is of a kind that does.
+	AddStoreAct(tracker.StoreAct) error
+	// Uses lists what went out of bottles into mixes from an instant on, oldest first.
+	Uses(since time.Time) ([]Use, error)
+	// Measures gives the yard's; none is a zero value.
+	Measures() (tracker.Measures, error)
+	SaveMeasures(tracker.Measures) error
+}
+
+// stores is a yard's Stores at an instant, as one person may see them.
+type stores struct {
+	now      time.Time
+	viewer   tracker.PersonID
+	yard     tracker.Yard
+	zone     *time.Location
+	names    map[tracker.PersonID]string
+	products []tracker.Product
+	bottles  []Stock // oldest first
+	mixes    []Stock // newest first
+	uses     []Use   // of the last useDays
+	measures Measures
+}
+
+// Measures are the yard's usual volumes and what it measures with.
+type Measures struct {
+	Volumes []mixing.Amount
+	Devices []mixing.Device
+}
+
+// usualVolumes are those of a yard that has not set its own (common practice, no source).
+func usualVolumes() []mixing.Amount {
+	return []mixing.Amount{mixing.Millilitres(500), mixing.Millilitres(1000)}
+}
+
+// keptMixes is how long a mix that is past its time stays on the list, so that somebody throws it away.
+const keptMixes = 3 * 24 * time.Hour
+
+// readStores reads a yard's Stores in a number of queries that does not depend on what is in them.
+func readStores(tx Tx, a Actor, now time.Time) (*stores, error) {
+	s := &stores{now: now, viewer: a.Person.ID, names: map[tracker.PersonID]string{}}
+	var err error
+	if s.yard, err = tx.Yard(); err != nil {
+		return nil, err
+	}
+	if s.zone, err = location(s.yard); err != nil {
+		return nil, err
+	}
+	members, err := tx.Members()
+	if err != nil {
+		return nil, err
+	}
+	for _, m := range members {
+		s.names[m.ID] = m.Name
+	}
+	if s.products, err = tx.Products(); err != nil {
+		return nil, err
+	}
+	if s.uses, err = tx.Uses(now.AddDate(0, 0, -useDays)); err != nil {
+		return nil, err
+	}
+	if err := s.readMeasures(tx); err != nil {
+		return nil, err
+	}
+	bottles, err := tx.Bottles()
+	if err != nil {
+		return nil, err
+	}
+	for _, b := range bottles {
+		stock, err := s.bottle(b)
+		if err != nil {
+			return nil, err
+		}
+		s.bottles = append(s.bottles, stock)
+	}
+	mixes, err := tx.Mixes(now.Add(-keptMixes))
+	if err != nil {
+		return nil, err
+	}
+	for _, m := range mixes {
+		stock, err := s.mix(m)
+		if err != nil {
+			return nil, err
+		}
+		s.mixes = append(s.mixes, stock)
+	}
+	return s, nil
+}
+
+func (s *stores) readMeasures(tx Tx) error {
+	kept, err := tx.Measures()
+	if err != nil {
+		return err
+	}
+	for _, text := range kept.Volumes {
+		volume, err := Amount(text)
+		if err != nil {
+			return err
+		}
+		s.measures.Volumes = append(s.measures.Volumes, volume)
+	}
+	if len(kept.Volumes) == 0 {
+		s.measures.Volumes = usualVolumes()
+	}
+	for _, text := range kept.Devices {
+		device, err := mixing.ParseDevice(text)
+		if err != nil {
+			return err
+		}
+		s.measures.Devices = append(s.measures.Devices, device)
+	}
+	return nil
+}
+
+// product finds a product by its id; one that is not there is a zero value.
+func (s *stores) product(id tracker.ProductID) tracker.Product {
+	i := slices.IndexFunc(s.products, func(p tracker.Product) bool { return p.ID == id })
+	if i < 0 {
+		return tracker.Product{}
+	}
+	return s.products[i]
+}
+
+// find gives the stock that a form names.
+func (s *stores) find(key string) (Stock, bool) {
+	for _, list := range [][]Stock{s.bottles, s.mixes} {
+		for _, one := range list {
+			if one.Key == key {
+				return one, true
+			}
+		}
+	}
+	return Stock{}, false
+}
