@@ -213,6 +213,7 @@ type ConflictsPage struct {
 type ConflictWords struct {
 	care.Conflict
 	By     string
+	First  string // where what is kept can be read
 	Fields []string
 }
 
@@ -227,15 +228,36 @@ func (h *Handler) conflicts(w http.ResponseWriter, r *http.Request) error {
 		names[m.ID] = m.Name
 	}
 	for _, c := range view.Conflicts {
-		words := ConflictWords{Conflict: c, By: names[c.By]}
+		words := ConflictWords{Conflict: c, By: names[c.By], First: firstOf(c)}
 		for _, name := range sortedKeys(c.Fields) {
-			if value := strings.Join(c.Fields[name], ", "); value != "" && !strings.HasPrefix(name, "last") && name != "record" && name != "next" && name != "photo_id" {
-				words.Fields = append(words.Fields, name+": "+value)
+			if value := strings.Join(c.Fields[name], ", "); value != "" && tellsSomething(name, value) {
+				words.Fields = append(words.Fields, strings.ReplaceAll(name, "_", " ")+": "+value)
 			}
 		}
 		page.Conflicts = append(page.Conflicts, words)
 	}
 	return h.draw(w, http.StatusOK, "conflicts", page)
+}
+
+// firstOf gives the page that shows what is kept under the record id of a form that came later.
+func firstOf(c care.Conflict) string {
+	horse := c.Fields["horse"]
+	switch {
+	case strings.HasPrefix(c.Path, "/round/"):
+		return "/check/" + string(c.Record)
+	case c.Path == "/horses":
+		return "/horse/" + string(c.Record)
+	case len(horse) == 1 && tracker.ValidID(horse[0]):
+		return "/horse/" + horse[0]
+	case len(c.Fields["back"]) == 1:
+		return localPath(c.Fields["back"][0])
+	}
+	return "/horses"
+}
+
+// tellsSomething tells whether a field says something to people: ids and what the form knew before do not.
+func tellsSomething(name, value string) bool {
+	return !tracker.ValidID(value) && !strings.HasPrefix(name, "last") && name != "next" && name != "back"
 }
 
 func (h *Handler) settleConflict(w http.ResponseWriter, r *http.Request) error {

@@ -126,7 +126,7 @@ func (s *Site) SetUpLink() string {
 	check(s.TB, err)
 	if token == "" {
 		token = care.NewSecret()
-		link := care.Link{ID: care.NewID(), TokenHash: care.HashToken(token), Kind: care.SetUpLink, Role: tracker.Owner, MadeAt: s.Clock.Now(), ExpiresAt: s.Clock.Now().Add(time.Hour)}
+		link := care.Link{ID: care.NewID(), TokenHash: care.HashToken(token), Kind: care.SetUpLink, Role: tracker.Owner, MadeBy: "a test", MadeAt: s.Clock.Now(), ExpiresAt: s.Clock.Now().Add(time.Hour)}
 		check(s.TB, s.Store().Across(s.TB.Context(), func(g care.Gate) error { return g.AddLink(link) }))
 	}
 	return "/link/" + token

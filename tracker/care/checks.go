@@ -117,10 +117,15 @@ func keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, error) {
 		return Saved{}, err
 	}
 	var judged *tracker.Judgement
-	if check.Subject == tracker.OfSite && check.Outcome == tracker.Looked {
-		if judged, err = rejudge(tx, yard, site, now); err != nil {
-			return Saved{}, err
-		}
+	switch {
+	case check.Subject != tracker.OfSite:
+	case in.Corrects != "":
+		judged, err = rejudgeChanged(tx, yard, site, now)
+	case check.Outcome == tracker.Looked:
+		judged, err = rejudge(tx, yard, site, now)
+	}
+	if err != nil {
+		return Saved{}, err
 	}
 	raised, err := raiseFor(tx, a, yard, check, judged, now)
 	return Saved{Check: check, Raised: raised}, err
@@ -274,7 +279,7 @@ func rejudgeCheck(tx Tx, check tracker.Check, now time.Time) error {
 	if err != nil {
 		return err
 	}
-	_, err = rejudge(tx, yard, site, now)
+	_, err = rejudgeChanged(tx, yard, site, now)
 	return err
 }
 

@@ -41,6 +41,32 @@ func rejudge(tx Tx, yard tracker.Yard, site tracker.Site, now time.Time) (*track
 	return &judged, err
 }
 
+// rejudgeChanged is rejudge after a look was put right or taken back: judgements that were drawn from it go,
+// and a site that it had closed is open again.
+func rejudgeChanged(tx Tx, yard tracker.Yard, site tracker.Site, now time.Time) (*tracker.Judgement, error) {
+	zone, err := location(yard)
+	if err != nil {
+		return nil, err
+	}
+	closed := site.ClosedOn != 0
+	site.ClosedOn = 0
+	judged, err := rejudge(tx, yard, site, now)
+	if err != nil {
+		return nil, err
+	}
+	last := tracker.DateOf(now.In(zone)) - healing.HorizonDays // no look since: older judgements stand
+	if judged != nil {
+		last = judged.Day
+	}
+	if err := tx.DropJudgements(site.ID, last); err != nil {
+		return nil, err
+	}
+	if closed && (judged == nil || judged.Label != healing.ClosedOver.String()) {
+		err = tx.SaveSite(site)
+	}
+	return judged, err
+}
+
 // judgeWound gives healing what it needs of a wound: ninety days of sizes, the first size ever, and what
 // happened in between.
 func judgeWound(tx Tx, yard tracker.Yard, site tracker.Site, looks []tracker.Check, asOf tracker.Date) (tracker.Judgement, error) {

@@ -56,6 +56,14 @@ func liveLink(g Gate, token string, now time.Time) (Link, error) {
 	if err == nil && !link.Live(now) {
 		err = tracker.Refuse(tracker.NotFound, "This link has been used, stopped or is too old. Ask for a new one.")
 	}
+	if err != nil || link.Kind != SetUpLink || link.MadeBy != "" {
+		return link, err
+	}
+	// The program itself makes one at each start until there is a yard; the earlier ones end with it too.
+	any, err := g.AnyYard()
+	if err == nil && any {
+		err = tracker.Refuse(tracker.NotFound, "There is a yard here already. Sign in, or ask its owner for an invitation.")
+	}
 	return link, err
 }
 

@@ -93,6 +93,8 @@ type Sites interface {
 	JudgementsOf(site tracker.SiteID, from tracker.Date) ([]tracker.Judgement, error)
 	// SaveJudgement keeps one judgement a site and day; a later one of the same day replaces it.
 	SaveJudgement(tracker.Judgement) error
+	// DropJudgements forgets a site's judgements of the days after one: what they were drawn from counts no more.
+	DropJudgements(site tracker.SiteID, after tracker.Date) error
 }
 
 // CheckQuery picks checks. Empty fields do not narrow it; From and To are days, both included.

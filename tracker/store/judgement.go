@@ -85,3 +85,8 @@ func (t *tx) SaveJudgement(j tracker.Judgement) error {
 		ON CONFLICT (yard_id, site_id, day) DO UPDATE SET label = excluded.label, body = excluded.body, made_at = excluded.made_at`,
 		t.yard, string(j.Site), code("day", j.Day), j.Label, asJSONText(judgementJSON(j)), ms(j.MadeAt))
 }
+
+// DropJudgements forgets a site's judgements of the days after one.
+func (t *tx) DropJudgements(site tracker.SiteID, after tracker.Date) error {
+	return t.exec(`DELETE FROM judgement WHERE yard_id = $1 AND site_id = $2 AND day > $3`, t.yard, string(site), after.String())
+}

@@ -143,4 +143,10 @@ func testJudgements(t *testing.T, h *House) {
 		same(t, "judgements of a horse without sites", found, map[tracker.SiteID]tracker.Judgement{})
 		return err
 	})
+	h.write(t, h.Mine, func(tx care.Tx) error { return tx.DropJudgements(full.Site, today-1) })
+	h.read(t, h.Mine, func(tx care.Tx) error {
+		left, err := tx.Judgements("")
+		same(t, "the newest of each site after one was dropped", left, map[tracker.SiteID]tracker.Judgement{full.Site: older, patch.Site: patch})
+		return err
+	})
 }

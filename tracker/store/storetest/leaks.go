@@ -182,6 +182,7 @@ func leaksIn(h *House, theirs filled) map[string]func(care.Tx) leak {
 		},
 		"SaveSite":       func(tx care.Tx) leak { return refused(tx.SaveSite(p.Wound)) },
 		"SaveJudgement":  func(tx care.Tx) leak { return refused(tx.SaveJudgement(fullJudgement(p.Wound.ID, today))) },
+		"DropJudgements": func(tx care.Tx) leak { return quiet(tx.DropJudgements(p.Wound.ID, 1)) },
 		"AddCheck":       func(tx care.Tx) leak { return refused(tx.AddCheck(Look(p, p.Wound, 1, tracker.Measured))) },
 		"AddConflict":    func(tx care.Tx) leak { c := theirs.conflict; c.ID = NewID(); return refused(tx.AddConflict(c)) },
 		"SettleConflict": func(tx care.Tx) leak { return refused(tx.SettleConflict(theirs.conflict.ID, h.Mine.Ada.ID, noon)) },
