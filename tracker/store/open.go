@@ -1,5 +1,5 @@
 // Package store keeps a yard's records in SQLite or PostgreSQL. It holds every SQL statement of the
-// program, one text for both databases; what differs stands in dialect.go.
+// program, one text for both databases; what differs stands in sqlite.go, postgres.go and dialect.go.
 //
 // [Open] gives a [DB], which is care's Store. Records are reached only inside a transaction that is
 // bound to one yard ([DB.Read], [DB.Write]); yard_id stands in every WHERE, in every key and in every
@@ -9,8 +9,8 @@
 // Writes of one yard follow one another, on both databases: SQLite has one writer, and PostgreSQL takes
 // a lock on the yard. So a use case that reads, decides and writes needs no locks of its own.
 //
-// An acknowledged write is on the disk: SQLite runs with synchronous=FULL, PostgreSQL with
-// synchronous_commit=on.
+// An acknowledged write is on the disk: SQLite runs with synchronous=FULL, and on PostgreSQL a write
+// returns when the log is flushed past its commit.
 package store
 
 import (

@@ -93,7 +93,6 @@ type postgresSession struct {
 	batch pgx.Batch
 	done  []func(rows int64) error // of each statement in the batch; nil: nothing to be told
 	sent  bool
-	wrote bool
 }
 
 // begin prepares a transaction. A write waits for the yard's other writes; since each of its statements
@@ -123,7 +122,6 @@ func (s *postgresSession) putOff(text string, args []any, done func(int64) error
 }
 
 func (s *postgresSession) change(text string, args []any, done func(int64) error) error {
-	s.wrote = true
 	s.putOff(text, args, done)
 	return nil
 }
@@ -172,7 +170,8 @@ func (s *postgresSession) send(last func(pgx.BatchResults) error) (err error) {
 
 // commit ends the transaction and returns when it is on the disk. A write gives up the yard's lock as soon
 // as it has committed and only then waits for the disk, so that the yard's next write need not wait for
-// that: its COMMIT is asynchronous and the flush after it is not.
+// that: its COMMIT is asynchronous and the flush after it is not. It waits even when it changed nothing: what
+// it found, such as the same form posted a moment before, may not be on the disk yet.
 func (s *postgresSession) commit() error {
 	if !s.sent && len(s.done) == 2 { // nothing was asked for
 		s.conn.Release()
@@ -185,7 +184,7 @@ func (s *postgresSession) commit() error {
 		}
 	}
 	s.putOff("COMMIT", nil, nil)
-	if s.how == writes && s.wrote {
+	if s.how == writes {
 		s.putOff(flush, nil, nil)
 	}
 	if err := s.send(nil); err != nil {
