@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"strings"
+	"time"
 
 	"leground/tracker"
 	"leground/tracker/care"
@@ -37,6 +38,7 @@ type BoardHorse struct {
 	Open     int
 	Legs     []care.BoardLeg
 	Unseen   []string
+	Doubled  []string
 }
 
 func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
@@ -52,7 +54,7 @@ func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
 	}
 	for _, horse := range view.Horses {
 		names[horse.Horse.ID] = horse.Horse.Name
-		page.Horses = append(page.Horses, boardHorse(horse))
+		page.Horses = append(page.Horses, boardHorse(horse, people, view.Zone))
 	}
 	slabs, lines := cautions.Slabs(view.Cautions, view.Now)
 	ring := Ring{view.Yard.RingName, view.Yard.RingNumber}
@@ -69,7 +71,7 @@ func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
 	return h.draw(w, http.StatusOK, "board", page)
 }
 
-func boardHorse(in care.BoardHorse) BoardHorse {
+func boardHorse(in care.BoardHorse, people map[tracker.PersonID]string, zone *time.Location) BoardHorse {
 	out := BoardHorse{Horse: in.Horse, Isolated: in.Isolated, Legs: in.Legs}
 	for _, leg := range in.Legs {
 		out.Open += len(leg.Sites)
@@ -80,6 +82,9 @@ func boardHorse(in care.BoardHorse) BoardHorse {
 			continue
 		}
 		out.Unseen = append(out.Unseen, cautions.NoData(u.Site.Tag(), u.Days))
+	}
+	for _, d := range in.Doubled {
+		out.Doubled = append(out.Doubled, doubledWords(d, people, zone))
 	}
 	return out
 }

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"strconv"
 	"time"
 
 	"leground/tracker"
@@ -154,6 +155,9 @@ type receipt struct {
 	At       time.Time        `json:"at"`
 	ClockOff float64          `json:"clock_off_seconds,omitempty"`
 	Cautions []receiptCaution `json:"cautions,omitempty"`
+	Also     string           `json:"also,omitempty"`    // somebody else looked at the same in this round
+	Twice    string           `json:"twice,omitempty"`   // and ticked the same care
+	Compare  string           `json:"compare,omitempty"` // page of the other look
 }
 
 type receiptCaution struct {
@@ -195,6 +199,9 @@ func (h *Handler) save(w http.ResponseWriter, r *http.Request, read func(*form) 
 	if sentAt, err := time.Parse(time.RFC3339Nano, r.Header.Get("Leground-Sent")); err == nil {
 		entry.SentAt = sentAt
 	}
+	if age, err := strconv.ParseInt(r.Header.Get("Leground-Age"), 10, 64); err == nil {
+		entry.Age = time.Duration(age) * time.Millisecond
+	}
 	if entry.Photo, err = h.readPhoto(r, f); err != nil {
 		return err
 	}
@@ -206,7 +213,11 @@ func (h *Handler) save(w http.ResponseWriter, r *http.Request, read func(*form) 
 	}
 	switch {
 	case err == nil && wantsJSON(r):
-		writeJSON(w, http.StatusOK, receiptFor(saved))
+		out := receiptFor(saved)
+		if err := h.beside(r, &out, saved.Beside); err != nil {
+			return err
+		}
+		writeJSON(w, http.StatusOK, out)
 	case err == nil:
 		to := "/round?saved=" + string(saved.Check.ID)
 		if back := f.text("back"); back != "" {

@@ -31,6 +31,7 @@ type BoardHorse struct {
 	Horse    tracker.Horse
 	Isolated bool
 	Legs     []BoardLeg // LF, RF, LH, RH: as the horse stands, seen from above
+	Doubled  []Doubled  // looked at more than once in the round
 	Unseen   []Unseen
 }
 
@@ -128,6 +129,7 @@ func (st yardState) boardHorse(horse tracker.Horse, looks map[tracker.SiteID]tra
 	out := BoardHorse{Horse: horse, Isolated: horse.Isolated(st.today)}
 	for _, leg := range []tracker.Leg{tracker.LF, tracker.RF, tracker.LH, tracker.RH} {
 		round := st.roundLeg(horse, leg, lastSeen{})
+		out.Doubled = append(out.Doubled, doubled(round)...)
 		post := BoardLeg{Leg: leg, Done: round.Here != nil}
 		for _, card := range round.Cards {
 			post.Done = post.Done && card.Here != nil

@@ -21,6 +21,7 @@ type Entry struct {
 	Check    tracker.Check
 	Corrects tracker.RecordID // the version that this one puts right; empty: a check of its own
 	SentAt   time.Time        // what the phone's clock said when it was sent; zero: not given
+	Age      time.Duration    // how long ago it was saved, by a clock that nobody can set; 0: not known
 	Photo    *NewPhoto
 	Path     string              // where it was posted, for a conflict
 	Fields   map[string][]string // what was posted, for a conflict
@@ -38,6 +39,7 @@ type Saved struct {
 	Check  tracker.Check
 	Again  bool              // the same record came before; nothing new was kept
 	Raised []tracker.Caution // cautions that this check raised
+	Beside *Beside           // another look at the same in the same round; nil: none
 }
 
 // Record keeps an entry. The same record twice is one record; the same id with other content is kept
@@ -58,6 +60,9 @@ func (s *Service) Record(ctx context.Context, a Actor, in Entry) (Saved, error) 
 		have, err := tx.CheckByRecord(in.Check.ID)
 		if err == nil {
 			saved = Saved{Check: have, Again: true}
+			if err := again(tx, &saved); err != nil {
+				return err
+			}
 			if conflict = have.Hash != in.Check.Hash; conflict {
 				return keepConflict(tx, a, in, now)
 			}
@@ -100,7 +105,7 @@ func keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, error) {
 	if err != nil {
 		return Saved{}, err
 	}
-	if err := placeTime(yard, &check, in.SentAt, now); err != nil {
+	if err := placeTime(yard, &check, in, now); err != nil {
 		return Saved{}, err
 	}
 	if err := placeVersion(tx, &check, in.Corrects); err != nil {
@@ -127,8 +132,12 @@ func keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, error) {
 	if err != nil {
 		return Saved{}, err
 	}
-	raised, err := raiseFor(tx, a, yard, check, judged, now)
-	return Saved{Check: check, Raised: raised}, err
+	saved := Saved{Check: check}
+	if saved.Beside, err = besides(tx, check); err != nil {
+		return Saved{}, err
+	}
+	saved.Raised, err = raiseFor(tx, a, yard, check, judged, now)
+	return saved, err
 }
 
 // placeSubject makes sure that the horse, leg and site stand together and belong to this yard.
@@ -147,7 +156,7 @@ const trustedClock = 2 * time.Minute
 
 // placeTime works out when a check was seen. Words from paper keep the time they were written down; a
 // phone's time is corrected by how far its clock was off when it sent; without either it is now.
-func placeTime(yard tracker.Yard, check *tracker.Check, sent, now time.Time) error {
+func placeTime(yard tracker.Yard, check *tracker.Check, in Entry, now time.Time) error {
 	loc, err := location(yard)
 	if err != nil {
 		return err
@@ -163,7 +172,11 @@ func placeTime(yard tracker.Yard, check *tracker.Check, sent, now time.Time) err
 		check.At = check.WrittenAt
 	case !check.DeviceAt.IsZero():
 		check.At = check.DeviceAt
-		if off := sent.Sub(now); !sent.IsZero() && off.Abs() > trustedClock {
+		off := setBack(in)
+		if !in.SentAt.IsZero() {
+			off += in.SentAt.Sub(now)
+		}
+		if off.Abs() > trustedClock {
 			check.ClockOff = off
 			check.At = check.DeviceAt.Add(-off)
 		}
@@ -173,7 +186,9 @@ func placeTime(yard tracker.Yard, check *tracker.Check, sent, now time.Time) err
 	}
 	check.At = check.At.Truncate(time.Millisecond)
 	check.Day = tracker.DateOf(check.At.In(loc))
-	if _, known := yard.SlotNamed(check.Slot); !known || check.RoundDay == 0 {
+	// A page that a phone kept for days names a round that was over before this was seen.
+	old := check.RoundDay != 0 && (check.Day-check.RoundDay > 1 || check.RoundDay-check.Day > 1)
+	if _, known := yard.SlotNamed(check.Slot); !known || check.RoundDay == 0 || old {
 		check.RoundDay, check.Slot = roundOf(yard, loc, check.At)
 	}
 	return nil

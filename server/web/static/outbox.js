@@ -202,8 +202,8 @@ self.leground = (() => {
     const now = Date.now(), { status } = answer;
     await put('note', now, 'heard');
     if (status === 200 && answer.record === it.id && answer.hash === hash) {
-      const { at, cautions, also, twice, clock_off_seconds: off } = answer;
-      await change(store, it.id, { state: 'sent', sent: now, answer: { at, cautions, also, twice, off } });
+      const { at, cautions, also, twice, compare, clock_off_seconds: off } = answer;
+      await change(store, it.id, { state: 'sent', sent: now, answer: { at, cautions, also, twice, compare, off } });
     } else if (status === 401) {
       shut.add(it.person);
       await change(store, it.id, { shut: now });

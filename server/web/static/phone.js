@@ -23,6 +23,7 @@
       r.state === 'look' && [r.problem, ...(r.fieldWords || [])].join(' '), answer.also, answer.twice,
       answer.off && 'This phone\u2019s clock was ' + L.count(Math.round(Math.abs(answer.off) / 60), 'minute') + (answer.off > 0 ? ' ahead' : ' behind') + ': the yard has both times'];
     part('.what').textContent = say.filter(Boolean).join('. ');
+    if (answer.compare) part('.row').append(Object.assign(document.createElement('a'), { className: 'button', href: answer.compare, textContent: 'Compare' }));
     if (r.state === 'look') part('.row').append(
       button('Try it again', () => L.change('record', r.id, { state: 'saved' }).then(L.sendNow)),
       ...(r.reading && r.status === 422 ? [button('Put it back on its card', () => again(r))] : []),

@@ -1,0 +1,62 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/care"
+)
+
+// beside says to the second phone that somebody else looked at the same in this round, and at once when
+// the same care was ticked twice.
+func (h *Handler) beside(r *http.Request, out *receipt, b *care.Beside) error {
+	if b == nil {
+		return nil
+	}
+	yard, err := h.care.Yard(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	at := clockName(b.Check.At, zoneOf(yard))
+	out.Compare = "/check/" + string(b.Check.Root)
+	out.Also = fmt.Sprintf("%s also looked at it in this round, at %s%s. Both are kept.", b.By, at, sizeWords(b.Check))
+	if acts := careWords(b.Twice); acts != "" {
+		out.Twice = fmt.Sprintf("Given twice? %s ticked %s at %s too.", b.By, acts, at)
+	}
+	return nil
+}
+
+func sizeWords(c tracker.Check) string {
+	if !c.Size.Answer.HasLengths() {
+		return ""
+	}
+	return fmt.Sprintf(": %d x %d mm", c.Size.LengthMM, c.Size.WidthMM)
+}
+
+// careWords names acts of care in a sentence: "washed and dried".
+func careWords(acts []tracker.CareAct) string {
+	var names []string
+	for _, act := range acts {
+		names = append(names, strings.ToLower(tracker.CareName(act)))
+	}
+	if n := len(names); n > 1 {
+		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
+	}
+	return strings.Join(names, "")
+}
+
+// doubledWords says on the Board that something was looked at more than once: who, when and what size.
+func doubledWords(d care.Doubled, people map[tracker.PersonID]string, zone *time.Location) string {
+	var looks []string
+	for _, c := range d.Checks {
+		looks = append(looks, clockName(c.At, zone)+" "+people[c.Looker]+sizeWords(c))
+	}
+	words := d.What + " was looked at more than once in this round: " + strings.Join(looks, "; ") + ". All are kept."
+	if acts := careWords(d.Twice); acts != "" {
+		words += " Given twice? " + capital(acts) + " was ticked more than once."
+	}
+	return words
+}

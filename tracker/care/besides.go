@@ -1,0 +1,113 @@
+package care
+
+import (
+	"slices"
+	"time"
+
+	"leground/tracker"
+)
+
+// Beside is another look at the same site or leg in the same round. Both are kept and neither is averaged.
+type Beside struct {
+	Check tracker.Check
+	By    string            // who looked
+	Twice []tracker.CareAct // care that both say was done: given twice?
+}
+
+// again adds to a record that came before what its first answer said, which may have been lost on the way.
+func again(tx Tx, saved *Saved) (err error) {
+	if saved.Beside, err = besides(tx, saved.Check); err != nil {
+		return err
+	}
+	raised, err := tx.CautionsSince(saved.Check.Horse, saved.Check.ServerAt)
+	for _, c := range raised {
+		if c.Check == saved.Check.ID {
+			saved.Raised = append(saved.Raised, c)
+		}
+	}
+	return err
+}
+
+// besides finds the newest other look at what a check is about in its round; nil when there is none.
+func besides(tx Tx, check tracker.Check) (*Beside, error) {
+	if check.Outcome != tracker.Looked || check.Slot == "" {
+		return nil, nil
+	}
+	round, err := tx.Checks(CheckQuery{Horse: check.Horse, Site: check.Site, RoundDay: check.RoundDay, Slot: check.Slot})
+	if err != nil {
+		return nil, err
+	}
+	var out *Beside
+	for _, c := range round {
+		if c.Root == check.Root || c.Outcome != tracker.Looked || c.Subject != check.Subject || c.Leg != check.Leg {
+			continue
+		}
+		out = &Beside{Check: c, Twice: append(twice(out), sameCare(c, check)...)}
+	}
+	if out == nil {
+		return nil, nil
+	}
+	slices.Sort(out.Twice)
+	out.Twice = slices.Compact(out.Twice)
+	people, err := tx.Members()
+	for _, p := range people {
+		if p.ID == out.Check.Looker {
+			out.By = p.Name
+		}
+	}
+	return out, err
+}
+
+func twice(b *Beside) []tracker.CareAct {
+	if b == nil {
+		return nil
+	}
+	return b.Twice
+}
+
+func sameCare(a, b tracker.Check) []tracker.CareAct {
+	return slices.DeleteFunc(slices.Clone(a.Care), func(act tracker.CareAct) bool { return !slices.Contains(b.Care, act) })
+}
+
+// setBack gives how far a phone's clock stood ahead when it kept something, where it was put back before
+// it sent: then less time has passed by that clock than by the one that nobody can set.
+func setBack(in Entry) time.Duration {
+	if in.Age <= 0 || in.SentAt.IsZero() || in.Check.DeviceAt.IsZero() {
+		return 0
+	}
+	if by := in.Age - in.SentAt.Sub(in.Check.DeviceAt); by > trustedClock {
+		return by
+	}
+	return 0
+}
+
+// Doubled is a site or leg that was looked at more than once in the round.
+type Doubled struct {
+	What   string          // its tag
+	Checks []tracker.Check // oldest first
+	Twice  []tracker.CareAct
+}
+
+// doubled lists what of a leg was looked at more than once.
+func doubled(leg RoundLeg) []Doubled {
+	var out []Doubled
+	add := func(what string, here *tracker.Check, others []tracker.Check) {
+		if here == nil || len(others) == 0 {
+			return
+		}
+		d := Doubled{What: what, Checks: append(slices.Clone(others), *here)}
+		for i, a := range d.Checks {
+			for _, b := range d.Checks[:i] {
+				d.Twice = append(d.Twice, sameCare(a, b)...)
+			}
+		}
+		slices.Sort(d.Twice)
+		d.Twice = slices.Compact(d.Twice)
+		out = append(out, d)
+	}
+	add(leg.Leg.String(), leg.Here, leg.Others)
+	for _, card := range leg.Cards {
+		add(card.Site.Tag(), card.Here, card.Others)
+	}
+	return out
+}
