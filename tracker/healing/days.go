@@ -143,7 +143,7 @@ func (c *course) pointOf(day []Reading) (point, bool) {
 	if n%2 == 0 {
 		p.area = (of[n/2-1].Area() + p.area) / 2
 	}
-	p.closed = p.area <= 0
+	p.closed = p.area < smallest
 	if !p.closed {
 		p.radius = RadiusMM(p.area)
 		p.variance, p.error = c.settings.expectedVariance(mid), c.settings.GiveOrTake(mid)

@@ -37,7 +37,7 @@ type Judgement struct {
 	ClosesFrom, ClosesTo tracker.Date // range in which it may close, after five weeks of closing; else zero
 
 	SinceFirst       int          // days since the site's first reading, whatever was reset
-	SlowDays         int          // days that the label has been slow; a reset does not start it again
+	SlowDays         int          // days since the label became slow, without closing, widening or closed over since; a reset does not start it again
 	ClosedOnce       bool         // no open skin on the last measured day only: look again
 	Fresh            bool         // known injury of the lower leg not older than three weeks
 	OverdueTurn      bool         // a fresh wound that should have turned by now and has not
@@ -97,7 +97,7 @@ func (c *course) history(j *Judgement, last int) {
 		switch {
 		case l == Slow && since == 0:
 			since = c.points[i].day
-		case l != Slow && l != TooEarly:
+		case l == Closing || l == Widening || l == ClosedOver:
 			since = 0
 		}
 	})
@@ -131,7 +131,7 @@ func (c *course) figures(j *Judgement, v verdict) {
 			n++
 		}
 	}
-	j.LogSlope = median(w.pairwise(w.y[:], 0, n))
+	j.LogSlope = median(w.pairwise(w.y[:], 0, n, 0))
 	j.HalfLifeDays = HalfLifeDays(j.LogSlope)
 	if (j.Label == Closing || j.Label == Slow) && v.wideLow > 0 && c.base.day != 0 && last.day-c.base.day >= settleSpan {
 		j.ClosesFrom = last.day + tracker.Date(math.Ceil(last.radius/v.wideHigh))

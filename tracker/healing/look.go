@@ -9,8 +9,8 @@ import (
 // The boundaries of widening and of closing, and the share of the widening one at which a carer is asked
 // to measure again.
 const (
-	wideningEarly, wideningLate = 2.44, 3.30
-	closingEarly, closingLate   = 2.15, 3.10
+	wideningEarly, wideningLate = 2.40, 3.30
+	closingEarly, closingLate   = 2.20, 3.20
 	remeasureShare              = 0.85
 )
 
@@ -95,36 +95,44 @@ func (c *course) look(i int, end tracker.Date) verdict {
 	}
 	age := int(end - c.site.Onset)
 	known := c.site.Onset > 0 && age >= 0 && c.site.Distal
-	excused := known && age <= freshBareDays || known && age <= freshDays && c.bandaged(end)
-	if known && age <= freshDays {
+	if !known {
+		c.decide(&v, i, 0, n, end)
+		return v
+	}
+	excused := age <= freshBareDays || age <= freshDays && c.bandaged(end)
+	whole, grown := v, false
+	if age <= freshDays {
 		growth := c.growth(n)
-		v.prompt = growth > freshGrowth
+		whole.prompt, grown = growth > freshGrowth, growth > 1
 		if growth > freshGrowth*math.Exp(freshSure*v.sigma*medianOf3) {
-			v.label, v.reason = Widening, BeyondFreshGrowth
-			return v
-		}
-		if excused && growth > 1 {
-			v.label, v.reason = EarlyWidening, FreshGrowth
-			return v
+			whole.label, whole.reason = Widening, BeyondFreshGrowth
+			return whole
 		}
 	}
-	if known {
-		prompt := v.prompt
-		from = c.peak(n, end)
-		v = c.measure(c.window(from, n), n)
-		v.prompt = prompt
-		if c.tooShort(&v) != 0 {
-			v.label, v.reason = TooEarly, SincePeak
-			return v
-		}
+	from = c.peak(n, end)
+	v = c.measure(c.window(from, n), n)
+	if c.tooShort(&v) != 0 {
+		v.label, v.reason = TooEarly, SincePeak
+	} else {
+		c.decide(&v, i, from, n, end)
 	}
-	if c.direction(&v, from, n); v.label == 0 {
-		c.patience(&v, i, from, end)
-	}
+	v.prompt = v.prompt || whole.prompt
 	if excused && v.label != Closing && v.label != Slow {
-		v.label, v.reason = TooEarly, FreshWound
+		if grown {
+			v = whole
+			v.label, v.reason = EarlyWidening, FreshGrowth
+		} else {
+			v.label, v.reason = TooEarly, FreshWound
+		}
 	}
 	return v
+}
+
+// decide labels a wound without an excuse from its collected points from to n.
+func (c *course) decide(v *verdict, i, from, n int, end tracker.Date) {
+	if c.direction(v, from, n); v.label == 0 {
+		c.patience(v, i, from, end)
+	}
 }
 
 // unmeasured fills in that there is no figure.
@@ -144,7 +152,7 @@ func (c *course) measure(at, n int) verdict {
 	}
 	v.from, v.to = w.index[at], w.index[n-1]
 	v.span = int(w.x[n-1] - w.x[at])
-	slope, low, high := middle(w.pairwise(w.y[:], at, n), exactRanks[v.n])
+	slope, low, high := middle(w.pairwise(w.y[:], at, n, 0), exactRanks[v.n])
 	v.rate, v.low, v.high = -slope, -high, -low
 	if v.n >= c.settings.FewestDays {
 		v.se, v.sigma = w.spread(w.x[at:n], w.y[at:n], w.expected[at:n], slope)
@@ -152,11 +160,12 @@ func (c *course) measure(at, n int) verdict {
 	return v
 }
 
-// pairwise gives the slopes of y over x between every two of the points at to n.
-func (w *work) pairwise(y []float64, at, n int) []float64 {
+// pairwise gives the slopes of y over x between every two of the points at to n that lie at least so many
+// days apart.
+func (w *work) pairwise(y []float64, at, n int, apart float64) []float64 {
 	k := 0
 	for i := at + 1; i < n; i++ {
-		for j := at; j < i; j++ {
+		for j := at; j < i && w.x[i]-w.x[j] >= apart; j++ {
 			w.slopes[k] = (y[i] - y[j]) / (w.x[i] - w.x[j])
 			k++
 		}
@@ -190,7 +199,8 @@ func (c *course) direction(v *verdict, from, n int) {
 	v.prompt = v.prompt || v.rate+remeasureShare*out*v.se < 0
 	below, above := WideBelowZero, WideAboveZero
 	if age > earlyDays && (v.high < 0 && v.wideHigh >= 0 || v.low > 0 && v.wideLow <= 0) {
-		slope := median(w.pairwise(w.y[:], from, n))
+		// Readings half the stretch apart or more: a quarter of the pairs, and no less exact.
+		slope := median(w.pairwise(w.y[:], from, n, (w.x[n-1]-w.x[from])/2))
 		se, _ := w.spread(w.x[from:n], w.y[from:n], w.expected[from:n], slope)
 		low, high := -slope-in*se, -slope+out*se
 		v.prompt = v.prompt || v.high < 0 && -slope+remeasureShare*out*se < 0

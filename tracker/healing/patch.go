@@ -2,8 +2,10 @@ package healing
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"leground/tracker"
@@ -262,4 +264,36 @@ func reaches(looks []Look) []Reach {
 		all = append(all, Reach{l.Day, EllipseAreaCM2(l.LengthMM, l.WidthMM)})
 	}
 	return all
+}
+
+// Why puts the reason for the label into a sentence with its numbers.
+func (j PatchJudgement) Why() string {
+	switch j.Reason {
+	case FewLooks:
+		return fmt.Sprintf("Fewer than three days with signs judged. It takes looks on %d.", patchDays)
+	case NothingInCommon:
+		return "No sign was judged both then and now."
+	case ScoreZero:
+		return "No active sign on two days running."
+	case SignRose:
+		return fmt.Sprintf("A sign newly reached its highest step: %s.", names(j.Risen))
+	case ScoreFell, ScoreRose, ScoreSteady:
+		how := map[Reason]string{ScoreFell: "fell from %v to %v", ScoreRose: "rose from %v to %v", ScoreSteady: "went from %v to %v, less than a change of 2"}[j.Reason]
+		return fmt.Sprintf("The active score "+how+" on the %d signs judged both then and now.", j.Before, j.Now, len(j.Compared))
+	}
+	return ""
+}
+
+func names(signs []tracker.Sign) string {
+	words := make([]string, len(signs))
+	for i, s := range signs {
+		words[i] = strings.ToLower(tracker.SignName(s))
+	}
+	return strings.Join(words, ", ")
+}
+
+// Record gives what is kept of the judgement of a site.
+func (j PatchJudgement) Record(site tracker.SiteID, madeAt time.Time) tracker.Judgement {
+	return tracker.Judgement{Site: site, Day: j.AsOf, Label: j.Label.String(), Reason: j.Why(), MadeAt: madeAt,
+		Active: j.Active.Sum, ActiveJudged: j.Active.Judged, Chronic: j.Chronic.Sum, ChronicJudged: j.Chronic.Judged}
 }

@@ -49,7 +49,7 @@ func (s Settings) Check() error {
 		{"measuring spread", s.SpreadMM, 0.2, 10, "mm"},
 	} {
 		if !(f.value >= f.low && f.value <= f.high) {
-			return fmt.Errorf("%s is %v %s: choose between %v and %v", f.name, f.value, f.unit, f.low, f.high)
+			return fmt.Errorf("%s is %v: choose between %v and %v %s", f.name, f.value, f.low, f.high, f.unit)
 		}
 	}
 	return nil
@@ -91,5 +91,6 @@ func (s Settings) expectedVariance(r Reading) float64 {
 	mm := s.Spread(r.Method, r.Measurer)
 	length, width := r.Axes()
 	ordinary := ordinaryError * math.Min(1, mm/ordinarySpread)
-	return math.Max(ordinary*ordinary, mm*mm*(1/(length*length)+1/(width*width)))
+	spread := math.Max(ordinary*ordinary, mm*mm*(1/(length*length)+1/(width*width)))
+	return math.Min(spread, 1) // below a few mm the formula says no more than "anything"
 }

@@ -57,7 +57,7 @@ func BedLevel(heightMM float64) tracker.Bed {
 
 // Reading is one size of one wound. A ruler gives LengthMM and WidthMM, an outline gives AreaCM2. Both
 // lengths or the area at zero says that no open skin was seen. A reading that cannot be a size (no day,
-// no method, a negative or infinite number) is left out of every judgement; Valid tells.
+// no method, a negative number, one over a million) is left out of every judgement; Valid tells.
 type Reading struct {
 	Day       tracker.Date
 	Method    tracker.Method
@@ -73,7 +73,7 @@ type Reading struct {
 // Valid tells whether the reading can be a size.
 func (r Reading) Valid() bool {
 	for _, x := range [...]float64{r.LengthMM, r.WidthMM, r.AreaCM2} {
-		if !(x >= 0 && x <= math.MaxFloat32) {
+		if !(x >= 0 && x <= largest) {
 			return false
 		}
 	}
@@ -101,7 +101,10 @@ func (r Reading) Axes() (lengthMM, widthMM float64) {
 func (r Reading) PerimeterMM() float64 { return EllipsePerimeterMM(r.Axes()) }
 
 // closed tells whether no open skin was seen.
-func (r Reading) closed() bool { return r.Area() <= 0 }
+func (r Reading) closed() bool { return r.Area() < smallest }
+
+// What a reading may be: sizes beyond largest (mm or cm2) are no sizes, areas under smallest (cm2) are none.
+const largest, smallest = 1e6, 1e-9
 
 // clear tells whether a closed reading may count towards closed over.
 func (r Reading) clear() bool { return r.closed() && r.SkinSeen && !r.ScabOn && !r.BandageOn }

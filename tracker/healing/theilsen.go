@@ -44,7 +44,13 @@ func TheilSen(x, y []float64, tail float64) (slope, low, high float64) {
 			slopes = append(slopes, (y[i]-y[j])/(x[i]-x[j]))
 		}
 	}
-	return middle(slopes, ExactRank(len(x), tail))
+	rank := 0
+	if tail == oneTail && len(x) <= maxRanked {
+		rank = exactRanks[len(x)]
+	} else {
+		rank = ExactRank(len(x), tail)
+	}
+	return middle(slopes, rank)
 }
 
 // Intercept gives the intercept that belongs to a robust slope: the median of y - slope x (the "joint" one).

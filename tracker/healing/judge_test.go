@@ -1,0 +1,658 @@
+package healing
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+	"pgregory.net/rapid"
+
+	"leground/tracker"
+)
+
+// diff compares judgements; a figure that does not exist is NaN in both.
+func diff(a, b any) string { return cmp.Diff(a, b, cmpopts.EquateNaNs()) }
+
+// diffNear compares them up to rounding.
+func diffNear(a, b any) string {
+	return cmp.Diff(a, b, cmpopts.EquateNaNs(), cmpopts.EquateApprox(1e-9, 1e-9))
+}
+
+// ruled makes daily ruler readings with both lengths the same.
+func ruled(lengths ...float64) Site {
+	s := Site{Distal: true}
+	for i, l := range lengths {
+		s.Readings = append(s.Readings, Reading{Day: simDay0 + tracker.Date(i), Method: tracker.Ruler, LengthMM: l, WidthMM: l, SkinSeen: true})
+	}
+	return s
+}
+
+func judgeAt(s Site, day int) Judgement {
+	return Judge(s, DefaultSettings(), simDay0+tracker.Date(day))
+}
+
+// The behaviours B1 to B7 are this project's own requirements.
+
+func TestB1FreshWoundIsNeverWidening(t *testing.T) {
+	labels, _ := judgeDaily(freshWound(1.9, 14, false))
+	if slices.Contains(labels, Widening) {
+		t.Errorf("widening: %v", labels)
+	}
+	if labels[10] != EarlyWidening || labels[42] != Closing {
+		t.Errorf("day 10 %v, want early widening; day 42 %v, want closing", labels[10], labels[42])
+	}
+}
+
+func TestB2SameCurveWithUnknownOnsetIsWidening(t *testing.T) {
+	site := freshWound(1.9, 14, false)
+	site.Onset = 0
+	if labels, _ := judgeDaily(site); !slices.Contains(labels, Widening) {
+		t.Errorf("never widening without an excuse: %v", labels)
+	}
+	site = freshWound(1.9, 14, false)
+	site.Distal = false
+	if labels, _ := judgeDaily(site); !slices.Contains(labels, Widening) {
+		t.Errorf("never widening off the lower leg: %v", labels)
+	}
+}
+
+func TestB3TooEarly(t *testing.T) {
+	for _, c := range []struct {
+		days   []int
+		label  Label
+		reason Reason
+	}{
+		{[]int{0, 3, 6, 9}, TooEarly, FewDays},
+		{[]int{0, 1, 2, 3, 4, 5, 6}, TooEarly, ShortSpan},
+		{[]int{0, 2, 4, 6, 7}, Closing, WideAboveZero},
+		{nil, TooEarly, NothingMeasured},
+	} {
+		var site Site
+		for _, d := range c.days {
+			site.Readings = append(site.Readings, Reading{Day: simDay0 + tracker.Date(d), Method: tracker.Ruler, LengthMM: 40 - 1.5*float64(d), WidthMM: 30 - 1.5*float64(d)})
+		}
+		if j := judgeAt(site, 9); j.Label != c.label || j.Reason != c.reason {
+			t.Errorf("days %v: %v for %d, want %v for %d", c.days, j.Label, j.Reason, c.label, c.reason)
+		}
+	}
+}
+
+func TestB4ScaleLeavesPercentAndLogSlope(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		site := drawSite(t, 60)
+		factor := rapid.Float64Range(0.1, 10).Draw(t, "factor")
+		big := site
+		big.Readings = slices.Clone(site.Readings)
+		for i := range big.Readings {
+			big.Readings[i].AreaCM2 *= factor
+			big.Readings[i].LengthMM *= math.Sqrt(factor)
+			big.Readings[i].WidthMM *= math.Sqrt(factor)
+		}
+		a, b := judgeAt(site, 59), judgeAt(big, 59)
+		for name, pair := range map[string][2]float64{"percent": {a.PercentAreaReduction, b.PercentAreaReduction}, "half-life": {a.HalfLifeDays, b.HalfLifeDays}, "log rate": {a.LogRatePerWeek, b.LogRatePerWeek},
+			"rate": {a.Rate * math.Sqrt(factor), b.Rate}, "gilman": {a.GilmanMM * math.Sqrt(factor), b.GilmanMM}} {
+			if a.DaysUsed == b.DaysUsed && !near(pair[1], pair[0], 1e-6) && math.Abs(a.LogSlope) > 1e-9 {
+				t.Errorf("%s: %v, scaled by %v: %v", name, pair[0], factor, pair[1])
+			}
+		}
+	})
+}
+
+// TestB5DecimalSlip: a slip by ten in one of 14 good points leaves the label. Good points here are daily, of
+// a wound whose way is plain: 3 % error, 0.4 mm a day in or out, or none. Within a hair's breadth of a boundary
+// one slip can still tip a label, since it moves 13 of the 91 pairwise slopes.
+func TestB5DecimalSlip(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 3))
+		rate := rapid.SampledFrom([]float64{-0.4, 0, 0.4}).Draw(t, "rate")
+		site := Site{Distal: true}
+		for day := range 14 {
+			r := 15 - rate*float64(day)
+			site.Readings = append(site.Readings, Reading{Day: simDay0 + tracker.Date(day), Method: tracker.Traced, AreaCM2: math.Pi * r * r / 100 * math.Exp(0.03*rng.NormFloat64())})
+		}
+		clean := judgeAt(site, 13)
+		k := rapid.IntRange(0, 13).Draw(t, "slipped")
+		slipped := site
+		slipped.Readings = slices.Clone(site.Readings)
+		slipped.Readings[k].AreaCM2 *= rapid.SampledFrom([]float64{10, 0.1}).Draw(t, "slip")
+		if j := judgeAt(slipped, 13); j.Label != clean.Label {
+			t.Errorf("slip at %d of rate %v: %v, was %v (%+v)", k, rate, j.Label, clean.Label, j)
+		}
+	})
+}
+
+func TestB6ZeroIsClosedAndNoLogarithm(t *testing.T) {
+	site := ruled(30, 27, 24, 20, 17, 13, 10, 7, 4, 0)
+	j := judgeAt(site, 9)
+	if j.Label == ClosedOver || !j.ClosedOnce || j.AreaCM2 != 0 || j.PercentAreaReduction != 100 {
+		t.Errorf("after one zero: %+v", j)
+	}
+	if math.IsInf(j.LogSlope, 0) || math.IsInf(j.LogRatePerWeek, 0) || j.DaysUsed != 9 {
+		t.Errorf("a zero reached a logarithm: slope %v, rate %v, %d days", j.LogSlope, j.LogRatePerWeek, j.DaysUsed)
+	}
+	site = ruled(30, 27, 24, 20, 17, 13, 10, 7, 4, 0, 0)
+	if j := judgeAt(site, 10); j.Label != ClosedOver || j.Reason != ZeroTwice {
+		t.Errorf("after two zeros: %v", j.Label)
+	}
+	for name, change := range map[string]func(*Reading){
+		"skin not seen": func(r *Reading) { r.SkinSeen = false },
+		"scab on":       func(r *Reading) { r.ScabOn = true },
+		"bandage on":    func(r *Reading) { r.BandageOn = true },
+	} {
+		hidden := site
+		hidden.Readings = slices.Clone(site.Readings)
+		change(&hidden.Readings[10])
+		if j := judgeAt(hidden, 10); j.Label == ClosedOver {
+			t.Errorf("closed over with %s", name)
+		}
+	}
+}
+
+func TestB7ResetLeavesEarlierPointsOut(t *testing.T) {
+	var lengths []float64
+	for i := range 14 {
+		lengths = append(lengths, 40-float64(i))
+	}
+	for i := range 10 {
+		lengths = append(lengths, 45-2*float64(i)) // larger once the dead tissue is gone
+	}
+	site := ruled(lengths...)
+	site.Resets = []tracker.Date{simDay0 + 14}
+	j := judgeAt(site, 23)
+	if j.DaysUsed != 10 || j.SpanDays != 9 || !near(j.Rate, 1, 1e-9) || j.Reset != simDay0+14 || j.Label != Closing {
+		t.Errorf("%d days, rate %v, label %v", j.DaysUsed, j.Rate, j.Label)
+	}
+	if want := EllipseAreaCM2(45, 45); j.FirstAreaCM2 != want || j.FirstDay != simDay0+14 {
+		t.Errorf("first area %v on %s, want that of the reset's day", j.FirstAreaCM2, j.FirstDay)
+	}
+	if at := judgeAt(site, 15); at.Label != TooEarly || at.Reason != FewDays {
+		t.Errorf("two days after the reset: %v", at.Label)
+	}
+	if j.SinceFirst != 23 {
+		t.Errorf("%d days since the first reading: a reset must not start the count again", j.SinceFirst)
+	}
+}
+
+// TestResetsDoNotHideAWoundThatStandsStill: with dead tissue trimmed each week and a half the wound is called
+// not closing as soon as there is a rate at all, since its two weeks ran on.
+func TestResetsDoNotHideAWoundThatStandsStill(t *testing.T) {
+	lengths := slices.Repeat([]float64{40}, 40)
+	site := ruled(lengths...)
+	site.Resets = []tracker.Date{simDay0 + 12, simDay0 + 24}
+	j := judgeAt(site, 34)
+	if j.Label != NotClosing || j.DaysUsed != 11 {
+		t.Errorf("%v on %d days", j.Label, j.DaysUsed)
+	}
+}
+
+func TestReopenedBeginsANewSeries(t *testing.T) {
+	site := ruled(20, 15, 10, 5, 0, 0, 18, 18, 19)
+	j := judgeAt(site, 8)
+	if j.Reset != simDay0+6 || j.DaysUsed != 3 || j.Label != TooEarly {
+		t.Errorf("after re-opening: reset %s, %d days, %v", j.Reset, j.DaysUsed, j.Label)
+	}
+	once := ruled(20, 19, 18, 17, 0, 16, 15, 14, 13)
+	if j := judgeAt(once, 8); j.Reset != 0 || j.DaysUsed != 8 {
+		t.Errorf("one zero is no closing: reset %s, %d days", j.Reset, j.DaysUsed)
+	}
+}
+
+func TestMethodsAreNeverMixed(t *testing.T) {
+	site := ruled(40, 39, 38, 37, 36, 35, 34, 33, 32, 31)
+	for i := range 4 {
+		site.Readings = append(site.Readings, Reading{Day: simDay0 + tracker.Date(10+i), Method: tracker.Traced, AreaCM2: 20})
+	}
+	j := judgeAt(site, 13)
+	if j.DaysUsed != 10 || j.LastDay != simDay0+9 || j.Label != Closing {
+		t.Errorf("with four tracings: %d days to %s, %v", j.DaysUsed, j.LastDay, j.Label)
+	}
+	site.Readings = append(site.Readings, Reading{Day: simDay0 + 14, Method: tracker.Traced, AreaCM2: 20})
+	if j = judgeAt(site, 14); j.DaysUsed != 5 || j.LastDay != simDay0+14 || !near(j.FirstAreaCM2, 20, 1e-12) {
+		t.Errorf("with five tracings: %d days to %s", j.DaysUsed, j.LastDay)
+	}
+}
+
+func TestDayIsTheMedianOfItsReadings(t *testing.T) {
+	site := ruled(40, 38, 36, 34, 32, 30, 28, 26)
+	site.Readings = append(site.Readings, Reading{Day: simDay0 + 7, Method: tracker.Ruler, LengthMM: 260, WidthMM: 26}, Reading{Day: simDay0 + 7, Method: tracker.Ruler, LengthMM: 26.5, WidthMM: 26.5})
+	if j := judgeAt(site, 7); !near(j.AreaCM2, EllipseAreaCM2(26.5, 26.5), 1e-12) || j.DaysUsed != 8 {
+		t.Errorf("area %v on %d days", j.AreaCM2, j.DaysUsed)
+	}
+}
+
+func TestWindow(t *testing.T) {
+	daily := steady(30, 0.1, 60)
+	if j := judgeAt(daily, 59); j.DaysUsed != 21 || j.SpanDays != 20 {
+		t.Errorf("daily: %d days over %d", j.DaysUsed, j.SpanDays)
+	}
+	thin := func(every, count int) Site {
+		s := Site{}
+		for i := range count {
+			s.Readings = append(s.Readings, Reading{Day: simDay0 + tracker.Date(i*every), Method: tracker.Ruler, LengthMM: 50, WidthMM: 40})
+		}
+		return s
+	}
+	if j := judgeAt(thin(3, 20), 57); j.DaysUsed != 8 || j.SpanDays != 21 {
+		t.Errorf("every third day: %d days over %d, want 8 over 21", j.DaysUsed, j.SpanDays)
+	}
+	if j := judgeAt(thin(7, 12), 77); j.DaysUsed != 6 || j.SpanDays != 35 {
+		t.Errorf("weekly: %d days over %d, want 6 over 35: six weeks at most", j.DaysUsed, j.SpanDays)
+	}
+	if j := judgeAt(daily, 59+30); j.DaysUsed != 8 {
+		t.Errorf("a month later: %d days, want the window stretched back to 8", j.DaysUsed)
+	}
+	if j := judgeAt(daily, 59+60); j.Label != TooEarly || j.Reason != NothingMeasured || !math.IsNaN(j.Rate) {
+		t.Errorf("two months later: %v for %d", j.Label, j.Reason)
+	}
+}
+
+func TestOverdueTurn(t *testing.T) {
+	grows := func(bandaged bool) Site {
+		w := simWound{radius: 14, growth: func(d int) float64 { return 1 + 0.02*float64(d) }, every: 1, whole: true, onset: true, bandaged: bandaged}
+		return w.measured(rand.New(rand.NewPCG(1, 1)))
+	}
+	for _, c := range []struct {
+		site Site
+		day  int
+		want bool
+	}{{grows(false), 20, false}, {grows(false), 21, true}, {grows(true), 27, false}, {grows(true), 28, true}, {freshWound(1.5, 12, false), 24, false}} {
+		if got := judgeAt(c.site, c.day).OverdueTurn; got != c.want {
+			t.Errorf("day %d: overdue %v, want %v", c.day, got, c.want)
+		}
+	}
+}
+
+func TestBeyondPublishedGrowth(t *testing.T) {
+	w := simWound{radius: 14, growth: func(d int) float64 { return 1 + 0.16*float64(d) }, every: 1, whole: true, onset: true, bandaged: true}
+	labels, prompts := judgeDaily(w.measured(rand.New(rand.NewPCG(1, 1))))
+	prompt, wide := slices.Index(prompts, true), slices.Index(labels, Widening)
+	if prompt < 0 || wide < 0 || prompt > wide || wide > 16 {
+		t.Errorf("three times its area by day 12: prompt on day %d, widening on day %d", prompt, wide)
+	}
+}
+
+func TestJumpIsAPromptAndNoLabel(t *testing.T) {
+	site := ruled(40, 40, 40, 41, 40, 39, 40, 40, 40, 55)
+	if j := judgeAt(site, 9); j.Jump || j.Remeasure {
+		t.Error("one high reading is a slip")
+	}
+	site = ruled(40, 40, 40, 41, 40, 39, 40, 40, 40, 55, 55)
+	if j := judgeAt(site, 10); !j.Jump || !j.Remeasure || j.Label == Widening || j.Prompt() == "" {
+		t.Errorf("two high readings: jump %v, %v", j.Jump, j.Label)
+	}
+}
+
+func TestSlowDaysRunOnThroughAReset(t *testing.T) {
+	site := steady(14, 0.07, 80)
+	without := judgeAt(site, 79)
+	site.Resets = []tracker.Date{simDay0 + 60}
+	with := judgeAt(site, 79)
+	if without.Label != Slow || with.Label != Slow || without.SlowDays < 28 || with.SlowDays < 28 {
+		t.Errorf("slow for %d days, with a reset %v for %d", without.SlowDays, with.Label, with.SlowDays)
+	}
+	if early := judgeAt(steady(14, 0.07, 80), 45); early.Label == Slow && early.SlowDays >= 45 {
+		t.Errorf("slow for %d of 45 days", early.SlowDays)
+	}
+}
+
+// TestThreeInARow: one odd look does not change a label that says no direction.
+func TestThreeInARow(t *testing.T) {
+	var lengths []float64
+	for range 30 {
+		lengths = append(lengths, 40)
+	}
+	for i := range 20 {
+		lengths = append(lengths, 40-0.8*float64(i))
+	}
+	site := ruled(lengths...)
+	before := Label(0)
+	for day := 20; day < 50; day++ {
+		j := judgeAt(site, day)
+		if before != 0 && j.Label != before && j.Label != Closing && j.Label != Slow {
+			if k := judgeAt(site, day-1); k.Alone == before {
+				t.Errorf("day %d: %v became %v although the look before said %v", day, before, j.Label, k.Alone)
+			}
+		}
+		before = j.Label
+	}
+	if before != Closing {
+		t.Errorf("at the end %v", before)
+	}
+}
+
+// TestWideningIsKeptUntilThreeLooksAgree checks the side that is chosen for the horse.
+func TestWideningIsKeptUntilThreeLooksAgree(t *testing.T) {
+	var lengths []float64
+	for i := range 30 {
+		lengths = append(lengths, 30+0.6*float64(i))
+	}
+	for i := range 25 {
+		lengths = append(lengths, 48-1.5*float64(i))
+	}
+	site := ruled(lengths...)
+	other := 0
+	for day := 29; day < 55; day++ {
+		j := judgeAt(site, day)
+		if j.Alone != Widening {
+			other++
+		}
+		if other > 0 && other < 3 && j.Label != Widening {
+			t.Errorf("day %d: %v after %d looks that say otherwise", day, j.Label, other)
+		}
+	}
+	if other == 0 {
+		t.Error("the wound never turned")
+	}
+}
+
+func TestTreatmentIsMarkedAndNoReset(t *testing.T) {
+	site := steady(30, 0.2, 30)
+	site.Treatments = []tracker.Date{simDay0 + 5, simDay0 + 26, simDay0 + 99}
+	j := judgeAt(site, 29)
+	if j.Treatment != simDay0+26 || j.DaysSinceTreated != 4 || j.DaysUsed != 21 || j.Reset != 0 {
+		t.Errorf("treatment %s, %d days since, %d used, reset %s", j.Treatment, j.DaysSinceTreated, j.DaysUsed, j.Reset)
+	}
+}
+
+// drawSite draws any wound a yard could enter: gaps, repeats, two methods, resets, zeros, slips.
+func drawSite(t *rapid.T, days int) Site {
+	seed := rapid.Uint64().Draw(t, "seed")
+	rng := rand.New(rand.NewPCG(seed, 9))
+	site := Site{Distal: rng.IntN(4) > 0}
+	r, rate := 3+25*rng.Float64(), 0.5*(rng.Float64()-0.4)
+	keep := rapid.Float64Range(0.1, 1).Draw(t, "keep")
+	for day := range days {
+		if rng.IntN(30) == 0 {
+			rate = 0.6 * (rng.Float64() - 0.4)
+		}
+		r = math.Max(0, r-rate)
+		date := simDay0 + tracker.Date(day)
+		if rng.IntN(25) == 0 {
+			site.Resets = append(site.Resets, date)
+		}
+		if rng.IntN(25) == 0 {
+			site.Treatments = append(site.Treatments, date)
+		}
+		if rng.IntN(40) == 0 {
+			site.Onset, r = date, 10+10*rng.Float64()
+		}
+		if rng.IntN(25) == 0 {
+			site.Bandaged = append(site.Bandaged, date)
+		}
+		for rng.Float64() < keep {
+			reading := Reading{Day: date, Method: tracker.Ruler, LengthMM: math.Round(2 * r * math.Exp(0.1*rng.NormFloat64())), SkinSeen: true}
+			reading.WidthMM = math.Round(reading.LengthMM * 0.8)
+			if rng.IntN(12) == 0 {
+				reading = Reading{Day: date, Method: tracker.Traced, AreaCM2: reading.Area(), SkinSeen: true}
+			}
+			site.Readings = append(site.Readings, reading)
+			if rng.IntN(3) > 0 {
+				break
+			}
+		}
+	}
+	return site
+}
+
+// TestBoundedWindow: what Trim drops changes nothing, at any day from its own on.
+func TestBoundedWindow(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		site := drawSite(t, 400)
+		first := 60 + rapid.IntRange(0, 200).Draw(t, "trimmed at")
+		trimmed := Site{Onset: site.Onset, Distal: site.Distal, Bandaged: slices.Clone(site.Bandaged), Resets: slices.Clone(site.Resets), Treatments: slices.Clone(site.Treatments)}
+		// As a stream would: readings arrive, and what is old is dropped now and then.
+		next := 0
+		for day := first; day < first+60; day += 7 {
+			for next < len(site.Readings) && site.Readings[next].Day <= simDay0+tracker.Date(day) {
+				trimmed.Readings = append(trimmed.Readings, site.Readings[next])
+				next++
+			}
+			trimmed.Trim(simDay0 + tracker.Date(day))
+			if d := diff(judgeAt(site, day), judgeAt(trimmed, day)); d != "" {
+				t.Fatalf("day %d: with everything (-), trimmed (+): %s", day, d)
+			}
+		}
+		if len(trimmed.Readings) > 6*(HorizonDays+10) {
+			t.Errorf("%d readings kept", len(trimmed.Readings))
+		}
+	})
+}
+
+func TestOrderAndTimeShift(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		site := drawSite(t, 100)
+		day := rapid.IntRange(0, 110).Draw(t, "day")
+		want := judgeAt(site, day)
+		shuffled := site
+		shuffled.Readings = rapid.Permutation(site.Readings).Draw(t, "order")
+		if d := diffNear(want, judgeAt(shuffled, day)); d != "" {
+			t.Errorf("in another order: %s", d)
+		}
+		const by = 1000
+		move := func(days []tracker.Date) (moved []tracker.Date) {
+			for _, d := range days {
+				moved = append(moved, d+by)
+			}
+			return moved
+		}
+		later := Site{Distal: site.Distal, Resets: move(site.Resets), Treatments: move(site.Treatments), Bandaged: move(site.Bandaged)}
+		if site.Onset != 0 {
+			later.Onset = site.Onset + by
+		}
+		for _, r := range site.Readings {
+			r.Day += by
+			later.Readings = append(later.Readings, r)
+		}
+		got := judgeAt(later, day+by)
+		for _, d := range []*tracker.Date{&got.AsOf, &got.LastDay, &got.FirstDay, &got.ClosesFrom, &got.ClosesTo, &got.Reset, &got.Treatment} {
+			if *d != 0 {
+				*d -= by
+			}
+		}
+		if d := diffNear(want, got); d != "" {
+			t.Errorf("a thousand days later: %s", d)
+		}
+	})
+}
+
+// TestFuture: what happens after the judged day does not reach it.
+func TestFuture(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		site := drawSite(t, 120)
+		day := rapid.IntRange(0, 119).Draw(t, "day")
+		upTo := Site{Distal: site.Distal}
+		date := simDay0 + tracker.Date(day)
+		if site.Onset <= date {
+			upTo.Onset = site.Onset
+		}
+		until := func(days []tracker.Date) (kept []tracker.Date) {
+			for _, d := range days {
+				if d <= date {
+					kept = append(kept, d)
+				}
+			}
+			return kept
+		}
+		upTo.Resets, upTo.Treatments, upTo.Bandaged = until(site.Resets), until(site.Treatments), until(site.Bandaged)
+		for _, r := range site.Readings {
+			if r.Day <= date {
+				upTo.Readings = append(upTo.Readings, r)
+			}
+		}
+		if d := diff(judgeAt(upTo, day), judgeAt(site, day)); d != "" {
+			t.Errorf("without (-) and with (+) what came later: %s", d)
+		}
+	})
+}
+
+// TestAnythingIsJudged: no input makes nonsense of the figures.
+func TestAnythingIsJudged(t *testing.T) {
+	odd := []float64{0, 1, 17, 400, -3, math.NaN(), math.Inf(1), 1e-300, 1e30, 1e300}
+	rapid.Check(t, func(t *rapid.T) {
+		site := drawSite(t, 70)
+		for range rapid.IntRange(0, 20).Draw(t, "odd ones") {
+			pick := func(name string) float64 { return rapid.SampledFrom(odd).Draw(t, name) }
+			site.Readings = append(site.Readings, Reading{Day: simDay0 + tracker.Date(rapid.IntRange(-3, 80).Draw(t, "day")),
+				Method: tracker.Method(rapid.IntRange(0, 4).Draw(t, "method")), LengthMM: pick("length"), WidthMM: pick("width"), AreaCM2: pick("area")})
+		}
+		j := judgeAt(site, rapid.IntRange(0, 90).Draw(t, "as of"))
+		if j.Label < TooEarly || j.Label > ClosedOver || j.Reason == 0 || j.Why(tracker.Point) == "" {
+			t.Errorf("label %v, reason %d", j.Label, j.Reason)
+		}
+		if j.Low > j.Rate || j.Rate > j.High || j.LabelSpanDays == j.SpanDays && (j.LabelLow > j.Low || j.LabelHigh < j.High) || j.LabelLow > j.LabelHigh {
+			t.Errorf("rate %v in %v to %v, wider %v to %v", j.Rate, j.Low, j.High, j.LabelLow, j.LabelHigh)
+		}
+		for _, x := range []float64{j.Rate, j.Low, j.High, j.LabelLow, j.LabelHigh, j.Smallest, j.LogSlope, j.GilmanMM, j.LogRatePerWeek, j.HalfLifeDays} {
+			if math.IsInf(x, 0) {
+				t.Errorf("an infinite figure: %+v", j)
+			}
+		}
+		if j.Alone == Widening && !(j.High < 0) && j.Reason != BeyondFreshGrowth && j.Label == Widening && j.Reason != Held {
+			t.Errorf("widening although the exact interval reaches %v", j.High)
+		}
+		if j.Label == Widening && j.Remeasure {
+			t.Error("both the label and the prompt")
+		}
+	})
+}
+
+func TestCalibrate(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 6))
+	read := func(who string, spread float64) Reading {
+		return Reading{Day: simDay0, Method: tracker.Ruler, LengthMM: 40 + spread*rng.NormFloat64(), WidthMM: 30 + spread*rng.NormFloat64(), Measurer: who}
+	}
+	var pairs []Pair
+	for range 4000 {
+		pairs = append(pairs, Pair{read("Ada", 1), read("Bea", 3)}, Pair{read("Ada", 1), read("Cis", 1)}, Pair{read("Bea", 3), read("Cis", 1)})
+	}
+	s := Calibrate(pairs)
+	// Each pair of two people has the mean of their variances as its square; the yard's is the mean of all.
+	if got, want := s[SpreadKey{tracker.Ruler, ""}], math.Sqrt(11./3); !near(got, want, 0.03) {
+		t.Errorf("yard %v, want %v", got, want)
+	}
+	ada, bea := s[SpreadKey{tracker.Ruler, "Ada"}], s[SpreadKey{tracker.Ruler, "Bea"}]
+	if ada >= bea || bea < 2 || ada > 2 {
+		t.Errorf("Ada %v, Bea %v", ada, bea)
+	}
+	// Dahlberg's formula on two pairs by hand: differences 2 0, 1 1, and eight of nothing, n = 10 lengths.
+	hand := []Pair{}
+	for _, d := range [][2]float64{{2, 0}, {1, 1}, {0, 0}, {0, 0}, {0, 0}} {
+		hand = append(hand, Pair{Reading{Day: 1, Method: tracker.Ruler, LengthMM: 40, WidthMM: 30}, Reading{Day: 1, Method: tracker.Ruler, LengthMM: 40 + d[0], WidthMM: 30 + d[1]}})
+	}
+	if got, want := Calibrate(hand)[SpreadKey{tracker.Ruler, ""}], math.Sqrt(6./20); !near(got, want, 1e-12) {
+		t.Errorf("by hand %v, want %v", got, want)
+	}
+	if got := Calibrate(hand[:4]); len(got) != 0 {
+		t.Errorf("four pairs are too few: %v", got)
+	}
+	settings := DefaultSettings()
+	settings.Spreads = s
+	if settings.Spread(tracker.Ruler, "Bea") != bea || settings.Spread(tracker.Ruler, "Dot") != s[SpreadKey{tracker.Ruler, ""}] || settings.Spread(tracker.Traced, "Bea") != 2 {
+		t.Error("the wrong spread is used")
+	}
+	// A traced pair: an area of 10 cm2 whose lengths have a spread of s has a log error of s sqrt(2)/d.
+	var traced []Pair
+	d := 2 * RadiusMM(10)
+	for range 4000 {
+		traced = append(traced, Pair{Reading{Day: 1, Method: tracker.Traced, AreaCM2: 10 * math.Exp(2*math.Sqrt2/d*rng.NormFloat64())}, Reading{Day: 1, Method: tracker.Traced, AreaCM2: 10 * math.Exp(2*math.Sqrt2/d*rng.NormFloat64())}})
+	}
+	if got := Calibrate(traced)[SpreadKey{tracker.Traced, ""}]; !near(got, 2, 0.03) {
+		t.Errorf("traced %v, want 2", got)
+	}
+}
+
+// TestSpreadMatters: a yard that measures well is believed sooner.
+func TestSpreadMatters(t *testing.T) {
+	rng := rand.New(rand.NewPCG(2, 2))
+	site := goalWound(-0.15, 0.4).measured(rng)
+	careful, rough := DefaultSettings(), DefaultSettings()
+	careful.SpreadMM, rough.SpreadMM = 1, 4
+	a, b := Judge(site, careful, simDay0+30), Judge(site, rough, simDay0+30)
+	if a.Smallest >= b.Smallest || a.Rate != b.Rate || a.Low != b.Low || a.GiveOrTakeCM2*4 > b.GiveOrTakeCM2*1.0001 {
+		t.Errorf("smallest rate %v with 1 mm, %v with 4 mm", a.Smallest, b.Smallest)
+	}
+}
+
+func TestSettings(t *testing.T) {
+	if err := DefaultSettings().Check(); err != nil {
+		t.Error(err)
+	}
+	if err := (Settings{}).Check(); err == nil || !strings.Contains(err.Error(), "closing from is 0: choose between 0.01 and 1 mm a day") {
+		t.Errorf("unset settings: %v", err)
+	}
+	site := steady(20, 0.12, 30)
+	s := DefaultSettings()
+	s.ClosingMM = 0.15
+	if a, b := Judge(site, DefaultSettings(), simDay0+29), Judge(site, s, simDay0+29); a.Label != Closing || b.Label != Slow {
+		t.Errorf("0.12 mm a day is %v at 0.10 and %v at 0.15", a.Label, b.Label)
+	}
+	defer func() {
+		if recover() == nil {
+			t.Error("unset settings were used")
+		}
+	}()
+	Judge(site, Settings{}, simDay0)
+}
+
+// TestFromTheRecord: a wound gathered from checks is judged as one made of readings.
+func TestFromTheRecord(t *testing.T) {
+	want := ruled(30, 29, 28, 27, 26, 25, 24, 23, 22)
+	want.Bandaged, want.Resets, want.Treatments = []tracker.Date{simDay0 + 3}, []tracker.Date{simDay0 + 2}, []tracker.Date{simDay0 + 4}
+	var checks []tracker.Check
+	for i, r := range want.Readings {
+		c := tracker.Check{Outcome: tracker.Looked, Day: r.Day, SkinSeen: true, Size: tracker.Size{Answer: tracker.Measured, LengthMM: int(r.LengthMM), WidthMM: int(r.WidthMM), Method: tracker.Ruler}}
+		retracted, bare := c, c
+		retracted.Outcome, retracted.Size.LengthMM = tracker.Retracted, 300
+		bare.Size = tracker.Size{Answer: tracker.NotDue}
+		if i == 3 {
+			bare.Size.Answer = tracker.UnderBandage
+		}
+		checks = append(checks, retracted, c, bare)
+	}
+	site := tracker.Site{Region: tracker.Pastern, Kind: tracker.Wound}
+	events := []tracker.Event{{Kind: tracker.Debridement, Day: simDay0 + 2}, {Kind: tracker.TreatmentChange, Day: simDay0 + 4}, {Kind: tracker.VetVisit, Day: simDay0 + 5}}
+	if d := diff(want, NewSite(site, checks, events)); d != "" {
+		t.Error(d)
+	}
+	closed := NewSite(site, []tracker.Check{{Outcome: tracker.Looked, Day: simDay0, SkinSeen: true, Size: tracker.Size{Answer: tracker.ClosedOver}}}, nil)
+	if len(closed.Readings) != 1 || !closed.Readings[0].clear() {
+		t.Errorf("closed over is read as %+v", closed.Readings)
+	}
+	j := judgeAt(want, 8)
+	record := j.Record("site", tracker.Point, time.Unix(0, 0))
+	if record.Label != j.Label.String() || record.Rate != j.Rate || !record.HasRate || record.AreaCM2 != j.AreaCM2 || record.Reason != j.Why(tracker.Point) {
+		t.Errorf("kept %+v", record)
+	}
+	if none := judgeAt(Site{}, 0).Record("site", tracker.Point, time.Unix(0, 0)); none.HasRate || none.Rate != 0 || none.AreaCM2 != 0 {
+		t.Errorf("of nothing is kept %+v", none)
+	}
+}
+
+func TestSentences(t *testing.T) {
+	widening := judgeAt(steady(14, -0.3, 30), 29)
+	want := "Its edge moves out by 0.3\u00a0mm a day over 20\u00a0days. Even allowing for errors that run together and for looking often, it is "
+	if got := widening.Why(tracker.Point); widening.Label != Widening || !strings.HasPrefix(got, want) {
+		t.Errorf("%v: %s", widening.Label, got)
+	}
+	if got := widening.SmallestSentence(tracker.Comma); !strings.HasPrefix(got, "The smallest rate these measurements could show is 0,") {
+		t.Error(got)
+	}
+	if got := judgeAt(ruled(30, 30), 1).SmallestSentence(tracker.Point); got != "" {
+		t.Error(got)
+	}
+	fresh := judgeAt(freshWound(1.9, 14, false), 12)
+	if got := fresh.Why(tracker.Point); !strings.Contains(got, "Common in fresh leg wounds; not a reason to wait.") {
+		t.Error(got)
+	}
+	for l, word := range map[Label]string{TooEarly: "too early to say", EarlyWidening: "early widening", Closing: "closing", Slow: "slow", NotClosing: "not closing", Widening: "widening", Unclear: "unclear", ClosedOver: "closed over",
+		Clearing: "clearing", NoChange: "no change", Worse: "worse", Clear: "clear", 0: "", 99: ""} {
+		if l.String() != word {
+			t.Errorf("%d is %q, want %q", l, l, word)
+		}
+	}
+}
