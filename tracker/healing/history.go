@@ -24,9 +24,6 @@ func (c *course) settled(i int) bool {
 	return i-2 >= c.oldest && !c.points[i-1].starts && c.labelOf(i-1) == l && c.labelOf(i-2) == l
 }
 
-// shown gives the label shown after look to.
-func (c *course) shown(to int, each func(int, Label)) Label { return c.run(to, to, each) }
-
 // run gives the label shown after look to, and calls each for every look from the last one up to from
 // whose label stands by itself. Looks older than the horizon do not count; without them it is unclear.
 func (c *course) run(from, to int, each func(int, Label)) Label {

@@ -17,7 +17,7 @@ type Judgement struct {
 
 	Rate, Low, High     float64 // Theil-Sen rate of the equivalent radius with its exact-rank interval
 	LabelLow, LabelHigh float64 // the wider interval that closing and widening rest on
-	Smallest            float64 // the smallest rate these measurements could show: half the wider interval
+	Smallest            float64 // the smallest rate these measurements could show: one of that size has an even chance of it
 	DaysUsed, SpanDays  int     // measured days that the rate rests on, and days from the first to the last
 	LabelSpanDays       int     // days that the wider interval rests on
 	Sigma               float64 // relative error of one area that these readings show
@@ -79,9 +79,14 @@ func Judge(site Site, s Settings, asOf tracker.Date) Judgement {
 
 // history gives the label that is shown, after the looks before this one.
 func (c *course) history(j *Judgement, last int) {
-	j.Label = c.shown(last, func(int, Label) {})
+	before := Label(0)
+	j.Label = c.run(last, last, func(i int, l Label) {
+		if i < last {
+			before = l
+		}
+	})
 	if j.Label != j.Alone {
-		if j.Reason = Held; j.Label == Unclear {
+		if j.Reason = Held; j.Label != before {
 			j.Reason = NoAgreement
 		}
 	}

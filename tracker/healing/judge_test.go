@@ -656,3 +656,30 @@ func TestSentences(t *testing.T) {
 		}
 	}
 }
+
+// TestReasonsOfKeptLabels: a label that the last look alone does not say was there the look before, or is
+// unclear because three looks neither kept the old one nor agreed on a new one.
+func TestReasonsOfKeptLabels(t *testing.T) {
+	rng := rand.New(rand.NewPCG(41, 1))
+	seen := map[Reason]int{}
+	for i := range 40 {
+		site := goalWound([]float64{0, 0.1, -0.1, 0.2}[i%4], 0.4).measured(rng)
+		var before []Judgement
+		for k := range site.Readings {
+			upTo := site
+			upTo.Readings = site.Readings[:k+1]
+			j := Judge(upTo, DefaultSettings(), site.Readings[k].Day)
+			seen[j.Reason]++
+			switch n := len(before); {
+			case j.Reason == Held && (n == 0 || before[n-1].Label != j.Label):
+				t.Errorf("kept %v, but the look before it was another label", j.Label)
+			case j.Reason == NoAgreement && (j.Label != Unclear || before[n-1].Label == Unclear || before[n-1].Alone == j.Alone && before[n-2].Alone == j.Alone):
+				t.Errorf("%v after %v: looks alone %v %v %v", j.Label, before[n-1].Label, before[n-2].Alone, before[n-1].Alone, j.Alone)
+			}
+			before = append(before, j)
+		}
+	}
+	if seen[Held] == 0 || seen[NoAgreement] == 0 {
+		t.Errorf("reasons seen: %v", seen)
+	}
+}

@@ -28,7 +28,7 @@ func (j Judgement) Why(mark tracker.DecimalMark) string {
 	case WideBelowZero, LongBelowZero, WideAboveZero, LongAboveZero, AboveZeroSlow:
 		return j.moved(mark)
 	case LowRate:
-		return fmt.Sprintf("After %s its edge moves %s, which is too little to close it.", days(j.SinceFirst), perDay(j.Rate, mark))
+		return fmt.Sprintf("After %s its edge moves %s: it is not shown to be closing.", days(j.SinceFirst), perDay(j.Rate, mark))
 	case LowCeiling:
 		return fmt.Sprintf("After %s its edge moves %s, and at the very most %s.", days(j.SinceFirst), perDay(j.Rate, mark), perDay(j.High, mark))
 	case UnclearTooLong:
