@@ -173,6 +173,14 @@ var careNames = map[CareAct]string{
 // CareName gives an act of care in words.
 func CareName(c CareAct) string { return careNames[c] }
 
+var stepNames = map[StepKind]string{
+	StepWash: "Wash", StepDry: "Dry", StepApply: "Put something on", StepBandage: "Bandage", StepAir: "Bandage off for an hour",
+	StepMeasure: "Measure the size", StepGive: "Give a medicine by weight", StepWalk: "Walk", StepWeigh: "Weigh", StepTrim: "Trim the feet",
+}
+
+// StepName gives a step of a plan in words.
+func StepName(k StepKind) string { return stepNames[k] }
+
 var eventNames = map[EventKind]string{
 	Debridement: "Dead tissue trimmed", Clipping: "Clipped", CrustsRemoved: "Crusts or scab taken off", NewInjury: "New injury", MethodChange: "Measured another way from here on",
 	Reopened: "Opened again", TreatmentChange: "Treatment changed", BandageOn: "Bandage on", BandageOff: "Bandage off for good", KindChange: "Kind of site changed",
