@@ -188,13 +188,13 @@ func (j *PatchJudgement) seen(looks []Look) {
 			newest[sign] = value
 		}
 	}
-	any := score(newest, append(tracker.ActiveSigns(), tracker.ChronicSigns()...)).Sum > 0
+	all := score(newest, append(tracker.ActiveSigns(), tracker.ChronicSigns()...)).Sum > 0
 	switch {
 	case newest[tracker.Nodules] >= 1 || newest[tracker.Thickening] >= 2:
 		j.Form = Proliferative
 	case newest[tracker.Exudate] >= 1 || newest[tracker.SkinBreak] >= 2:
 		j.Form = Exudative
-	case any:
+	case all:
 		j.Form = Mild
 	}
 }

@@ -131,11 +131,11 @@ func reopenings(readings []Reading) []tracker.Date {
 	var again []tracker.Date
 	closed := 0 // measured days in a row that may count towards closed over
 	for i := 0; i < len(readings); {
-		day, clear := readings[i].Day, true
+		day, shut := readings[i].Day, true
 		for ; i < len(readings) && readings[i].Day == day; i++ {
-			clear = clear && readings[i].clear()
+			shut = shut && readings[i].clear()
 		}
-		if clear {
+		if shut {
 			closed++
 			continue
 		}

@@ -94,42 +94,34 @@ func median(a []float64) float64 {
 }
 
 // selectNth gives the value that would stand at index k if a were sorted, and puts it there with nothing
-// larger before it and nothing smaller after it (Hoare's quickselect).
+// larger before it and nothing smaller after it (quickselect). Most of the time of a judgement is spent
+// here, so the inner loops have no branches that a processor could guess wrong.
 func selectNth(a []float64, k int) float64 {
 	lo, hi := 0, len(a)-1
 	for hi-lo > 12 {
 		mid := (lo + hi) / 2
-		if a[mid] < a[lo] {
-			a[mid], a[lo] = a[lo], a[mid]
+		pivot := middle3(a[lo], a[mid], a[hi])
+		switch pivot {
+		case a[lo]:
+			mid = lo
+		case a[hi]:
+			mid = hi
 		}
-		if a[hi] < a[lo] {
-			a[hi], a[lo] = a[lo], a[hi]
-		}
-		if a[hi] < a[mid] {
-			a[hi], a[mid] = a[mid], a[hi]
-		}
-		pivot := a[mid]
-		i, j := lo, hi
-		for i <= j {
-			for a[i] < pivot {
-				i++
-			}
-			for a[j] > pivot {
-				j--
-			}
-			if i <= j {
-				a[i], a[j] = a[j], a[i]
-				i++
-				j--
-			}
-		}
+		a[mid], a[hi] = a[hi], pivot
+		at := lo + moveBelow(a[lo:hi], pivot)
+		a[at], a[hi] = pivot, a[at]
 		switch {
-		case k <= j:
-			hi = j
-		case k >= i:
-			lo = i
+		case k == at:
+			return pivot
+		case k < at:
+			hi = at - 1
 		default:
-			return a[k]
+			few := at-lo < (hi-lo)/8
+			if lo = at + 1; few { // perhaps because many are alike
+				if lo += moveUpTo(a[lo:hi+1], pivot); k < lo {
+					return pivot
+				}
+			}
 		}
 	}
 	for i := lo + 1; i <= hi; i++ {
@@ -141,4 +133,25 @@ func selectNth(a []float64, k int) float64 {
 		a[j] = v
 	}
 	return a[k]
+}
+
+// moveBelow puts what is below the pivot first and gives how many there are. The sign bit of a difference
+// is 1 when it is negative; finite values of a differ by no NaN.
+func moveBelow(a []float64, pivot float64) int {
+	n := 0
+	for i, v := range a {
+		a[i], a[n] = a[n], v
+		n += int(math.Float64bits(v-pivot) >> 63)
+	}
+	return n
+}
+
+// moveUpTo puts what is not above the pivot first and gives how many there are.
+func moveUpTo(a []float64, pivot float64) int {
+	n := 0
+	for i, v := range a {
+		a[i], a[n] = a[n], v
+		n += 1 - int(math.Float64bits(pivot-v)>>63)
+	}
+	return n
 }

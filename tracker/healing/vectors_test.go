@@ -431,3 +431,26 @@ func freshWound(peak float64, at int, bandaged bool) Site {
 	w := simWound{radius: 14, growth: risesThenFalls(peak, at), every: 1, onset: true, bandaged: bandaged, whole: true}
 	return w.measured(rand.New(rand.NewPCG(1, 1)))
 }
+
+// TestSelectNth compares with the standard library's sort, with many values alike.
+func TestSelectNth(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	for range 4000 {
+		a := make([]float64, 1+rng.IntN(400))
+		alike := 1 + rng.IntN(60)
+		for i := range a {
+			a[i] = float64(rng.IntN(alike)-alike/2) / 8
+			if alike == 60 {
+				a[i] = rng.NormFloat64()
+			}
+		}
+		sorted := slices.Sorted(slices.Values(a))
+		k := rng.IntN(len(a))
+		if got := selectNth(a, k); got != sorted[k] || a[k] != got || slices.Max(a[:k+1]) > got || slices.Min(a[k:]) < got {
+			t.Fatalf("rank %d of %d: %v, want %v", k, len(a), got, sorted[k])
+		}
+		if got := median(a); got != (sorted[(len(a)-1)/2]+sorted[len(a)/2])/2 {
+			t.Fatalf("median of %d: %v", len(a), got)
+		}
+	}
+}

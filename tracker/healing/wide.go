@@ -57,10 +57,10 @@ func (w *work) spread(x, y, expected []float64, slope float64) (se, sigma float6
 		prior += expected[i]
 	}
 	meanX, meanFit, prior = meanX/float64(n), meanFit/float64(n), prior/float64(n)
-	cap := 2.5 * math.Max(1.4826*median(size), 0.03)
+	most := 2.5 * math.Max(1.4826*median(size), 0.03)
 	squares, sxx := 0.0, 0.0
 	for i, e := range off {
-		e = math.Min(math.Abs(e), cap)
+		e = math.Min(math.Abs(e), most)
 		squares += e * e
 		off[i] = x[i] - meanX
 		sxx += off[i] * off[i]
