@@ -1,7 +1,6 @@
 package care
 
 import (
-	"math"
 	"time"
 
 	"leground/tracker"
@@ -21,16 +20,14 @@ func rejudge(tx Tx, yard tracker.Yard, site tracker.Site, now time.Time) (*track
 		return nil, err
 	}
 	asOf := looks[len(looks)-1].Day
-	var judged tracker.Judgement
+	judged := healing.JudgePatch(healing.NewPatch(looks), asOf).Record(site.ID, now)
 	if site.Kind == tracker.Wound {
-		judged, err = judgeWound(tx, yard, site, looks, asOf)
-	} else {
-		judged = judgePatch(looks, asOf)
+		wound, err := judgeWound(tx, yard, site, looks, asOf)
+		if err != nil {
+			return nil, err
+		}
+		judged = wound.Record(site.ID, yard.Mark, now)
 	}
-	if err != nil {
-		return nil, err
-	}
-	judged.Site, judged.Day, judged.MadeAt = site.ID, asOf, now
 	if err := tx.SaveJudgement(judged); err != nil {
 		return nil, err
 	}
@@ -69,22 +66,22 @@ func rejudgeChanged(tx Tx, yard tracker.Yard, site tracker.Site, now time.Time) 
 
 // judgeWound gives healing what it needs of a wound: ninety days of sizes, the first size ever, and what
 // happened in between.
-func judgeWound(tx Tx, yard tracker.Yard, site tracker.Site, looks []tracker.Check, asOf tracker.Date) (tracker.Judgement, error) {
+func judgeWound(tx Tx, yard tracker.Yard, site tracker.Site, looks []tracker.Check, asOf tracker.Date) (healing.Judgement, error) {
 	from := asOf - healing.HorizonDays + 1
 	events, err := tx.Events(site.Horse, from)
 	if err != nil {
-		return tracker.Judgement{}, err
+		return healing.Judgement{}, err
 	}
 	in := healing.NewSite(site, looks, eventsOn(site, events))
 	if looks[0].Day <= from+1 { // there may be older ones
 		firsts, err := tx.FirstSizes(site.Horse)
 		if err != nil {
-			return tracker.Judgement{}, err
+			return healing.Judgement{}, err
 		}
 		in.First = firsts[site.ID].Day
 		reset, err := tx.LastReset(site, asOf)
 		if err != nil {
-			return tracker.Judgement{}, err
+			return healing.Judgement{}, err
 		}
 		if reset != 0 && reset < from {
 			in.Resets = append(in.Resets, reset)
@@ -93,7 +90,7 @@ func judgeWound(tx Tx, yard tracker.Yard, site tracker.Site, looks []tracker.Che
 			in.Readings = append(in.Readings, healing.NewSite(site, []tracker.Check{base}, nil).Readings...)
 		}
 	}
-	return storedWound(healing.Judge(in, settingsOf(yard), asOf), yard), nil
+	return healing.Judge(in, settingsOf(yard), asOf), nil
 }
 
 // eventsOn keeps the events that bear on a site: its own, its leg's and the whole horse's.
@@ -112,32 +109,4 @@ func settingsOf(yard tracker.Yard) healing.Settings {
 	s := healing.DefaultSettings()
 	s.SpreadMM = yard.SpreadMM
 	return s
-}
-
-// storedWound keeps what pages show of a judgement. Figures that do not exist become none.
-func storedWound(j healing.Judgement, yard tracker.Yard) tracker.Judgement {
-	out := tracker.Judgement{
-		Label: j.Label.String(), Reason: j.Why(yard.Mark), HasRate: !math.IsNaN(j.Rate), DaysUsed: j.DaysUsed, SpanDays: j.SpanDays, Remeasure: j.Remeasure,
-		FirstDay: j.FirstDay, SlowDays: j.SlowDays, OverdueTurn: j.OverdueTurn,
-		AreaCM2: orZero(j.AreaCM2), FirstCM2: orZero(j.FirstAreaCM2),
-	}
-	if out.HasRate {
-		out.Rate, out.Low, out.High = j.Rate, orZero(j.Low), orZero(j.High)
-		out.LabelLow, out.LabelHigh, out.Smallest = orZero(j.LabelLow), orZero(j.LabelHigh), orZero(j.Smallest)
-	}
-	return out
-}
-
-func judgePatch(looks []tracker.Check, asOf tracker.Date) tracker.Judgement {
-	j := healing.JudgePatch(healing.NewPatch(looks), asOf)
-	return tracker.Judgement{
-		Label: j.Label.String(), Active: j.Active.Sum, ActiveJudged: j.Active.Judged, Chronic: j.Chronic.Sum, ChronicJudged: j.Chronic.Judged,
-	}
-}
-
-func orZero(v float64) float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return 0
-	}
-	return v
 }
