@@ -24,6 +24,7 @@ const (
 	Drip        // a few bytes at a time, both ways
 	Swallow     // the answer to a form is lost; other answers come
 	Portal      // a sign-in page of a Wi-Fi answers everything with 200
+	Narrow      // a proxy refuses bodies over so many bytes with 413, in its own words
 )
 
 // Link is a TCP proxy between a phone and the server.
@@ -205,7 +206,15 @@ func (l *Link) requestByRequest(phone, server net.Conn) {
 			l.posts++
 		}
 		lost := l.way == Swallow && post && (l.lose == nil || l.lose())
+		narrow := l.way == Narrow && request.ContentLength > int64(l.bytes)
 		l.mu.Unlock()
+		if narrow {
+			io.Copy(io.Discard, request.Body)
+			if reply(phone, request, http.StatusRequestEntityTooLarge, "<h1>413 Too Large</h1>") != nil {
+				return
+			}
+			continue
+		}
 		if request.Write(server) != nil {
 			return
 		}
@@ -234,10 +243,17 @@ func (l *Link) portal(phone net.Conn) {
 			return
 		}
 		io.Copy(io.Discard, request.Body)
-		answer := &http.Response{StatusCode: 200, ProtoMajor: 1, ProtoMinor: 1, Header: http.Header{"Content-Type": {"text/html"}},
-			Body: io.NopCloser(strings.NewReader(portalPage)), ContentLength: int64(len(portalPage)), Request: request}
-		if answer.Write(phone) != nil {
+		if reply(phone, request, http.StatusOK, portalPage) != nil {
 			return
 		}
 	}
+}
+
+// reply answers in place of the server.
+func reply(phone io.Writer, request *http.Request, status int, page string) error {
+	answer := &http.Response{
+		StatusCode: status, ProtoMajor: 1, ProtoMinor: 1, Header: http.Header{"Content-Type": {"text/html"}},
+		Body: io.NopCloser(strings.NewReader(page)), ContentLength: int64(len(page)), Request: request,
+	}
+	return answer.Write(phone)
 }

@@ -160,7 +160,7 @@ func (p *Phone) Do(steps ...chromedp.Action[chromedp.Void]) {
 func (p *Phone) Open(path string) {
 	p.TB.Helper()
 	p.Do(chromedp.Navigate(p.Link.URL + path))
-	p.Wait(`document.readyState === 'complete' && (!self.leground || leground.started.then(() => true))`)
+	p.Wait(`document.readyState === 'complete' && (!self.leground || leground.started.then(() => !document.querySelector('#round:not([data-open])')))`)
 }
 
 // Eval runs an expression in the page, waits for its promise and gives its value.

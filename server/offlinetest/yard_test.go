@@ -35,7 +35,9 @@ type barn struct {
 
 func newBarn(t *testing.T) *barn {
 	t.Helper()
-	b := &barn{T: t, site: webtest.Start(t, webtest.Options{})}
+	// Today at noon: a service worker's clock cannot be set, and may not be months away from the yard's.
+	noon := time.Now().UTC().Truncate(24 * time.Hour).Add(12 * time.Hour)
+	b := &barn{T: t, site: webtest.Start(t, webtest.Options{Now: noon})}
 	b.yard = b.site.Marl()
 	add := func(horse tracker.HorseID, leg, kind, region string) tracker.SiteID {
 		return b.yard.Owner.Finds(horse, leg, kind, region, "back")
@@ -70,10 +72,25 @@ func (b *barn) run() {
 	b.Cleanup(func() { close(stop); <-done })
 }
 
+// now gives the time of day by the yard's clock, as its pages write it.
+func (b *barn) now() string {
+	zone, err := time.LoadLocation("Europe/London")
+	if err != nil {
+		b.Fatal(err)
+	}
+	return b.site.Clock.Now().In(zone).Format("15:04")
+}
+
 // phone gives a signed-in phone whose clock is the yard's.
 func (b *barn) phone(who *webtest.Person) *Phone {
 	b.Helper()
-	p := NewPhone(b, b.link)
+	return b.phoneOn(b.link, who)
+}
+
+// phoneOn is phone at the end of a link of its own.
+func (b *barn) phoneOn(link *Link, who *webtest.Person) *Phone {
+	b.Helper()
+	p := NewPhone(b, link)
 	p.ClockAhead(time.Until(b.site.Clock.Now()))
 	p.SignIn(who)
 	return p
@@ -121,16 +138,21 @@ func save(p *Phone, tag string) {
 // choose gives the card a file, as the phone's camera does.
 func choose(p *Phone, tag, file string) {
 	p.TB.Helper()
-	id := Eval[string](p, `document.querySelector(`+quote(card(tag))+`).id`)
+	setFile(p, card(tag)+" input[type=file]", file)
+	p.Wait(`document.querySelector(` + quote(card(tag)+` .photo-here img`) + `)`)
+}
+
+// setFile chooses a file of this machine in the page.
+func setFile(p *Phone, selector, file string) {
+	p.TB.Helper()
 	p.Do(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
-		found, err := chromedp.Call(ctx, runtime.Evaluate, runtime.EvaluateParams{Expression: `document.getElementById(` + quote(id) + `).querySelector('input[type=file]')`})
+		found, err := chromedp.Call(ctx, runtime.Evaluate, runtime.EvaluateParams{Expression: `document.querySelector(` + quote(selector) + `)`})
 		if err != nil {
 			return err
 		}
 		_, err = chromedp.Call(ctx, dom.SetFileInputFiles, dom.SetFileInputFilesParams{Files: []string{file}, ObjectID: found.Result.ObjectID})
 		return err
 	}))
-	p.Wait(`document.querySelector(` + quote(card(tag)+` .photo-here img`) + `)`)
 }
 
 // picture writes a photo with soft shapes and the grain of a camera in a dim barn, and gives its name.

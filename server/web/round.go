@@ -28,11 +28,6 @@ type RoundPage struct {
 // FirstCard is where the round starts, or goes on.
 type FirstCard struct{ Anchor, Words string }
 
-// PadKeys are the keys of the number pad. There is no decimal key: sizes are whole millimetres.
-func (RoundPage) PadKeys() []string {
-	return []string{"1", "2", "3", "4", "5", "6", "7", "8", "9", "Clear", "0", "Delete"}
-}
-
 // Ring is whom to ring. Number is empty until the yard has one.
 type Ring struct{ Name, Number string }
 
@@ -51,6 +46,17 @@ type RoundHorse struct {
 	Done, Of int
 	Cautions []tracker.Caution
 	Legs     []RoundLeg
+}
+
+// Milder gives the most urgent caution below ring now; nil when there is none. While hands are busy a card
+// shows one line of it.
+func (h RoundHorse) Milder() *tracker.Caution {
+	for i, c := range h.Cautions {
+		if c.Level != tracker.RingNow {
+			return &h.Cautions[i]
+		}
+	}
+	return nil
 }
 
 // RoundLeg is one leg's line, its cards, and the forms to add a site and to start a soak.

@@ -3,6 +3,7 @@ package web
 import (
 	"html"
 	"html/template"
+	"strconv"
 	"strings"
 	"time"
 
@@ -42,6 +43,8 @@ func wordFuncs() template.FuncMap {
 		"squareSkipped": func() (template.HTML, error) { return draw.Square(draw.NotLookedAt) },
 		"squareLook":    func() (template.HTML, error) { return draw.Square(draw.NeedsALook) },
 		"tel":           telephone,
+		"padKeys":       padKeys,
+		"clockOff":      clockOff,
 		"described":     described,
 	}
 }
@@ -56,6 +59,35 @@ func described(problem *tracker.FieldProblem, hints ...string) template.HTMLAttr
 		return ""
 	}
 	return template.HTMLAttr(wrong + `aria-describedby="` + html.EscapeString(strings.Join(ids, " ")) + `"`)
+}
+
+// padKeys are the keys of the number pad. There is no decimal key: sizes are whole millimetres.
+func padKeys() []string {
+	return []string{"1", "2", "3", "4", "5", "6", "7", "8", "9", "Clear", "0", "Delete"}
+}
+
+// clockOff says how far a phone's clock was off: "3 hours 5 minutes ahead".
+func clockOff(off time.Duration) string {
+	way := "ahead"
+	if off < 0 {
+		way = "behind"
+	}
+	minutes := int(off.Abs().Round(time.Minute) / time.Minute)
+	parts := []string{}
+	if hours := minutes / 60; hours > 0 {
+		parts = append(parts, count(hours, "hour"))
+	}
+	if minutes %= 60; minutes > 0 || len(parts) == 0 {
+		parts = append(parts, count(minutes, "minute"))
+	}
+	return strings.Join(parts, " ") + " " + way
+}
+
+func count(n int, one string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return strconv.Itoa(n) + " " + one + "s"
 }
 
 // clockName writes the time of day of an instant in a zone: "07:40".

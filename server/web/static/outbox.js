@@ -138,6 +138,7 @@ self.leground = (() => {
     if (of.session === SESSION) headers['Leground-Age'] = String(Math.round(performance.now() - of.age));
     try {
       const answer = await fetch(path, { method: 'POST', body, headers, redirect: 'manual', signal: stop.signal });
+      if (answer.status === 413) return { status: 413, message: 'Something on the way to the yard takes only smaller posts.' };
       if (!answer.headers.get('Leground-Build') || !/json/.test(answer.headers.get('Content-Type'))) return null;
       return Object.assign(await answer.json(), { status: answer.status });
     } catch (problem) {
@@ -214,7 +215,7 @@ self.leground = (() => {
       await change(store, it.id, { tries: it.tries + 1 });
     } else {
       const words = status === 200 ? 'The yard has other answers under this number.' : answer.message || 'The yard did not take it.';
-      await change(store, it.id, { state: 'look', status, problem: words, fieldWords: (answer.fields || []).map((f) => f.problem) });
+      await change(store, it.id, { state: 'look', status, problem: words, fieldWords: (answer.fields || []).map((f) => f.Problem) });
     }
     tell();
     return true;

@@ -5,10 +5,10 @@
 (() => {
   const L = self.leground, page = document.documentElement.dataset;
   const $ = (id) => document.getElementById(id), all = (selector, within = document) => [...within.querySelectorAll(selector)];
-  const round = $('round'), pad = $('pad');
-  if (!round || !pad.showModal) return;
+  const live = !!$('round'), round = $('round') || $('main'), pad = $('pad'); // a card that is put right has steppers and pad only
+  if (!pad || !pad.showModal) return;
   const el = (tag, fields, ...inside) => { const e = Object.assign(document.createElement(tag), fields); e.append(...inside.filter(Boolean)); return e; };
-  const cards = all('article.card', round).map((box) => ({ box, form: box.querySelector('.look form'), done: box.querySelector('.done'), served: [...box.querySelector('.done').childNodes], here: box.dataset.here }));
+  const cards = all('#cards article.card', round).map((box) => ({ box, form: box.querySelector('.look form'), done: box.querySelector('.done'), served: [...box.querySelector('.done').childNodes], here: box.dataset.here }));
   const row = (card) => round.querySelector('[data-for="' + card.box.id + '"]');
   let records = [], photos = [], current, release;
 
@@ -143,6 +143,7 @@
   }
   let writing = Promise.resolve();
   function changed(form) {
+    if (!live) return undefined;
     form.touched = true;
     if (!release && navigator.locks) navigator.locks.request('leground-form', { mode: 'shared' }, () => new Promise((done) => { release = done; }));
     const draft = { id: draftId(form), fields: entries(form), photo: form.shot, round: key(), at: Date.now() };
@@ -201,7 +202,7 @@
   function summary(form, button) {
     if (button && button.name === 'outcome') return 'Not looked at: ' + form.elements.skip.value;
     if (button && button.name === 'clear') return 'Looked: nothing to note';
-    const words = [], value = (name) => form.elements[name] && form.elements[name].value;
+    const words = [], value = (name) => (form.elements.namedItem(name) || {}).value; // elements.length is something else
     if (value('length') && value('width')) words.push(value('length') + ' x ' + value('width') + ' mm');
     for (const e of form.elements) {
       if (e.checked && e.closest('label, .danger')) {
@@ -414,7 +415,7 @@
   round.addEventListener('submit', (event) => {
     const form = event.target;
     if (form.id === 'saved' && form.dataset.undo) { event.preventDefault(); undo(form.dataset.undo); return; }
-    if (!L.ready || !form.dataset.record) {
+    if (!live || !L.ready || !form.dataset.record) {
       if (form.dataset.record && wanting(form, event.submitter)) event.preventDefault();
       return;
     }
@@ -431,7 +432,7 @@
     if (target.name === 'who') { looker(target.value); L.put('note', { round: key(), person: target.value }, 'looker'); }
     if (!form) return;
     if (target.name === 'size' && target.checked) for (const input of all('.measure input', form)) { input.value = ''; complain(boxOf(input), ''); ask(boxOf(input)); }
-    if (target.name === 'photo' && L.ready) form.taking = shoot(form, target);
+    if (target.name === 'photo' && live && L.ready) form.taking = shoot(form, target);
   });
   pad.addEventListener('keydown', (event) => {
     if (/^\d$/.test(event.key)) press(event.key);
@@ -460,8 +461,8 @@
   }
   setInterval(() => soaks(all('.soak', round)), 15e3);
 
-  addEventListener('hashchange', show);
-  (async () => {
+  if (live) addEventListener('hashchange', show);
+  if (live) (async () => {
     soaks(all('.soak', round));
     if ('indexedDB' in self) {
       await look();
@@ -471,5 +472,6 @@
     }
     $('works').hidden = !L.ready;
     show();
+    round.dataset.open = '';
   })();
 })();
