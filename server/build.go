@@ -26,6 +26,8 @@ type Settings struct {
 	Listen    string // "127.0.0.1:8400"; port 0 takes a free one
 	Base      string // address under which people reach the site, for links in messages; empty: from Listen
 	ProxyHops int    // trusted proxies in front
+	Kept      string // folder for the files of older builds, which phones may still ask for; empty: none is kept
+	NoCopy    bool   // phones keep no copy of the pages, and put away the one they have
 	TLS       *tls.Config
 	Mail      *email.Settings // nil: no mail is sent
 	Now       func() time.Time
@@ -57,7 +59,7 @@ func New(ctx context.Context, in Settings) (*Server, error) {
 	if err != nil {
 		return nil, closeAfter(db, err)
 	}
-	pages, err := web.New(s.Care, web.Settings{Secure: in.secure(), ProxyHops: in.ProxyHops, Log: in.Log})
+	pages, err := web.New(s.Care, web.Settings{Secure: in.secure(), ProxyHops: in.ProxyHops, Kept: in.Kept, NoCopy: in.NoCopy, Log: in.Log})
 	if err != nil {
 		return nil, closeAfter(db, err)
 	}

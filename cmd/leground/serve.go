@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"path/filepath"
 	"strconv"
 	"time"
 
@@ -33,7 +34,7 @@ func serveCommand() *cli.Command {
 
 // serverSettings reads what every running server needs.
 func serverSettings(cmd *cli.Command) (server.Settings, error) {
-	v, err := values(cmd, "data", "database-url", "listen", "base-url", "proxy-hops")
+	v, err := values(cmd, "data", "database-url", "listen", "base-url", "proxy-hops", "phone-copy")
 	if err != nil {
 		return server.Settings{}, err
 	}
@@ -43,6 +44,14 @@ func serverSettings(cmd *cli.Command) (server.Settings, error) {
 	}
 	if in.ProxyHops, err = strconv.Atoi(v["proxy-hops"]); err != nil || in.ProxyHops < 0 {
 		return in, cli.Exit("proxy-hops must be a whole number, like 0 or 1", 2)
+	}
+	in.Kept = filepath.Join(v["data"], "assets")
+	switch v["phone-copy"] {
+	case "on":
+	case "off":
+		in.NoCopy = true
+	default:
+		return in, cli.Exit("phone-copy must be on or off", 2)
 	}
 	if in.Mail, err = mailSettings(cmd); err != nil {
 		return in, cli.Exit(err.Error(), 2)

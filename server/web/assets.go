@@ -49,6 +49,7 @@ func loadAssets() (*assets, error) {
 			}
 			fmt.Fprintf(whole, "%s %d\n%s", file, len(data), data)
 			if name, isAsset := strings.CutPrefix(file, "static/"); isAsset {
+				data = lean(name, data)
 				sum := sha256.Sum256(data)
 				a.byName[name] = "/static/" + hex.EncodeToString(sum[:4]) + "/" + name
 				a.byPath[a.byName[name]], err = newAsset(name, data)
@@ -61,6 +62,20 @@ func loadAssets() (*assets, error) {
 	}
 	a.build = hex.EncodeToString(whole.Sum(nil)[:6])
 	return a, nil
+}
+
+// lean leaves comment lines and indentation out of a script. Our scripts have no text that runs over lines.
+func lean(name string, data []byte) []byte {
+	if path.Ext(name) != ".js" {
+		return data
+	}
+	var out []byte
+	for line := range bytes.Lines(data) {
+		if line = bytes.TrimSpace(line); len(line) > 0 && !bytes.HasPrefix(line, []byte("//")) {
+			out = append(append(out, line...), '\n')
+		}
+	}
+	return out
 }
 
 // newAsset makes a file ready to be sent.

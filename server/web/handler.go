@@ -2,7 +2,6 @@ package web
 
 import (
 	"context"
-	"fmt"
 	"log/slog"
 	"net/http"
 	"time"
@@ -45,7 +44,7 @@ func New(service *care.Service, settings Settings) (*Handler, error) {
 	}
 	if settings.Kept != "" {
 		if err := h.assets.keep(settings.Kept, service.Now()); err != nil {
-			return nil, fmt.Errorf("the files of older builds cannot be kept: %w", err)
+			settings.Log.Warn("the files of older builds cannot be kept: a phone with an old page may miss its style", slog.String("error", err.Error()))
 		}
 	}
 	if h.pages, err = loadPages(h.assets); err != nil {
