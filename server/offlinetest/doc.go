@@ -4,9 +4,9 @@
 // started again with everything that was on its disk.
 //
 //	site := webtest.Start(t, webtest.Options{})
-//	link := offlinetest.NewLink(t, site.URL)
-//	phone := offlinetest.NewPhone(t, link)
+//	link := NewLink(t, site.URL)
+//	phone := NewPhone(t, link)
 //	phone.SignIn(yard.Owner)
 //	phone.Open("/round")
-//	link.Cut(offlinetest.Refuse)
+//	link.Cut(Refuse)
 package offlinetest
