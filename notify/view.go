@@ -38,7 +38,7 @@ func viewOf(c Content, z size) view {
 	v.Yard, v.Round = OneLine(c.Yard, z.name), OneLine(c.Round, z.name)
 	v.Due, v.UseBy = OneLine(c.Due, z.name), OneLine(c.UseBy, z.name)
 	v.Asked, v.Title = OneLine(c.Asked, 2*z.name), OneLine(c.Title, z.name)
-	v.Link, v.Stop = WebLink(c.Link), WebLink(c.Stop)
+	v.Link, v.OnIt, v.Later, v.Stop = WebLink(c.Link), WebLink(c.OnIt), WebLink(c.Later), WebLink(c.Stop)
 	v.Week.Days = OneLine(c.Week.Days, z.name)
 	v.Lookable = c.Kind == RoundDue || c.Kind == Nudge || c.Kind == SecondPerson
 	v.Fewer = c.Week.ActedOn*10 < c.Week.Sent*3
@@ -49,7 +49,7 @@ func viewOf(c Content, z size) view {
 	v.Trims, v.MoreTrims = cleanLines(c.Trims, z)
 	v.Mixes, v.MoreMixes = nil, max(0, len(c.Mixes)-z.most)
 	for _, m := range c.Mixes[:min(z.most, len(c.Mixes))] {
-		v.Mixes = append(v.Mixes, Mix{OneLine(m.Name, z.name), OneLine(m.ThrowAway, z.name)})
+		v.Mixes = append(v.Mixes, Mix{Name: OneLine(m.Name, z.name), ThrowAway: OneLine(m.ThrowAway, z.name)})
 	}
 	return v
 }
@@ -58,9 +58,9 @@ func cleanHorses(horses []Horse, z size) (clean []Horse, more int) {
 	for _, h := range horses[:min(z.most, len(horses))] {
 		legs := make([]Leg, 0, 8) // four legs, four feet
 		for _, l := range h.Legs[:min(cap(legs), len(h.Legs))] {
-			legs = append(legs, Leg{OneLine(l.Name, z.name), OneLine(l.What, z.sentence)})
+			legs = append(legs, Leg{Name: OneLine(l.Name, z.name), What: OneLine(l.What, z.sentence)})
 		}
-		clean = append(clean, Horse{OneLine(h.Name, z.name), OneLine(h.Note, z.sentence), legs})
+		clean = append(clean, Horse{Name: OneLine(h.Name, z.name), Note: OneLine(h.Note, z.sentence), Legs: legs})
 	}
 	return clean, max(0, len(horses)-z.most)
 }

@@ -13,6 +13,7 @@ import (
 
 	"leground/notify"
 	"leground/notify/email"
+	"leground/notify/webhook"
 	"leground/server/web"
 	"leground/server/worker"
 	"leground/tracker/care"
@@ -22,17 +23,19 @@ import (
 
 // Settings are how the program runs.
 type Settings struct {
-	Where     string // folder of the data, or a PostgreSQL address
-	Listen    string // "127.0.0.1:8400"; port 0 takes a free one
-	Base      string // address under which people reach the site, for links in messages; empty: from Listen
-	ProxyHops int    // trusted proxies in front
-	Kept      string // folder for the files of older builds, which phones may still ask for; empty: none is kept
-	NoCopy    bool   // phones keep no copy of the pages, and put away the one they have
-	TLS       *tls.Config
-	Mail      *email.Settings // nil: no mail is sent
-	Now       func() time.Time
-	Log       *slog.Logger
-	LogTime   func() time.Time
+	Where         string // folder of the data, or a PostgreSQL address
+	Listen        string // "127.0.0.1:8400"; port 0 takes a free one
+	MetricsListen string // where /metrics is answered; empty: nowhere
+	Base          string // address under which people reach the site, for links in messages; empty: from Listen
+	ProxyHops     int    // trusted proxies in front
+	Kept          string // folder for the files of older builds, which phones may still ask for; empty: none is kept
+	NoCopy        bool   // phones keep no copy of the pages, and put away the one they have
+	TLS           *tls.Config
+	Mail          *email.Settings // nil: no mail is sent
+	Guard         notify.Guard    // which addresses of phones and webhooks may be talked to
+	Now           func() time.Time
+	Log           *slog.Logger
+	LogTime       func() time.Time // for how long things take; nil: it is not measured
 }
 
 // Server is the program, put together.
@@ -40,10 +43,14 @@ type Server struct {
 	settings Settings
 	Care     *care.Service
 	http     *http.Server
+	metrics  *http.Server // nil: none
 	worker   *worker.Worker
+	deliver  *notify.Deliver
 	address  string
 	failed   chan error
 	stops    []step
+
+	metricsAddress string
 }
 
 // New opens the database, brings its schema up to date and wires everything. Nothing runs yet.
@@ -54,25 +61,50 @@ func New(ctx context.Context, in Settings) (*Server, error) {
 	}
 	s := &Server{settings: in, failed: make(chan error, 1)}
 	s.onStop("database", func(context.Context) error { return db.Close() })
-	s.Care = care.New(db, in.Now)
-	deliver, err := s.deliver(db)
-	if err != nil {
+	if err := s.wire(ctx, db); err != nil {
 		return nil, closeAfter(db, err)
-	}
-	pages, err := web.New(s.Care, web.Settings{Secure: in.secure(), ProxyHops: in.ProxyHops, Kept: in.Kept, NoCopy: in.NoCopy, Log: in.Log})
-	if err != nil {
-		return nil, closeAfter(db, err)
-	}
-	s.worker = worker.New(worker.Jobs{
-		Tick:    s.Care.Tick,
-		Deliver: func(ctx context.Context) error { return deliver.RunOnce(ctx, in.Now()) },
-		Wait:    deliver.Wait,
-	}, in.Log)
-	s.http = &http.Server{
-		Handler: pages.Router(), TLSConfig: in.TLS, ErrorLog: slog.NewLogLogger(in.Log.Handler(), slog.LevelWarn),
-		ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 2 * time.Minute, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute,
 	}
 	return s, nil
+}
+
+func (s *Server) wire(ctx context.Context, db *store.DB) error {
+	in := s.settings
+	m := newMeters(db, in.Now, in.LogTime)
+	s.Care = care.New(m.timed(db), in.Now)
+	post, err := s.newCourier(ctx)
+	if err != nil {
+		return err
+	}
+	s.Care.Serving(post.names()...)
+	s.deliver = s.newDeliver(&outbox{db: db, care: s.Care, base: in.Base, host: in.mailHost(), count: m.ended}, post.channels)
+	post.deliver = s.deliver
+	pages, err := web.New(s.Care, web.Settings{Secure: in.secure(), ProxyHops: in.ProxyHops, Kept: in.Kept, NoCopy: in.NoCopy, Log: in.Log, Courier: post})
+	if err != nil {
+		return err
+	}
+	s.worker = worker.New(worker.Jobs{Tick: s.Care.Tick, Deliver: s.send, Wait: s.deliver.Wait}, in.Log)
+	s.http = newHTTP(in, m.counted(pages.Router()))
+	s.http.TLSConfig = in.TLS
+	if in.MetricsListen != "" {
+		s.metrics = newHTTP(in, m.handler())
+	}
+	return nil
+}
+
+func newHTTP(in Settings, handler http.Handler) *http.Server {
+	return &http.Server{
+		Handler: handler, ErrorLog: slog.NewLogLogger(in.Log.Handler(), slog.LevelWarn),
+		ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 2 * time.Minute, WriteTimeout: 2 * time.Minute, IdleTimeout: 2 * time.Minute,
+	}
+}
+
+// send sends what is due now.
+func (s *Server) send(ctx context.Context) error { return s.deliver.RunOnce(ctx, s.settings.Now()) }
+
+// RunOnce does what the worker does each time it wakes, and waits for messages that are being sent.
+func (s *Server) RunOnce(ctx context.Context) {
+	s.worker.RunOnce(ctx)
+	s.deliver.Wait()
 }
 
 func closeAfter(db *store.DB, err error) error {
@@ -88,33 +120,25 @@ func (in Settings) secure() bool {
 	return in.TLS != nil || err == nil && base.Scheme == "https"
 }
 
-// deliver wires the channels that have settings.
-func (s *Server) deliver(db *store.DB) (*notify.Deliver, error) {
-	d := &notify.Deliver{
-		Outbox: &outbox{db: db, base: s.settings.Base, host: s.mailHost()}, Clock: s.settings.Now, Log: s.settings.Log,
+// newDeliver makes the engine that sends.
+func (s *Server) newDeliver(box notify.Outbox, channels []notify.Channel) *notify.Deliver {
+	return &notify.Deliver{
+		Outbox: box, Channels: channels, Clock: s.settings.Now, Log: s.settings.Log,
 		Jitter: func(most time.Duration) time.Duration { return rand.N(most + 1) },
+		Pace:   map[string]notify.Pace{care.ChannelPush: {PerMinute: 600, Burst: 100}, care.ChannelWebhook: {PerMinute: 60, Burst: 10}},
 		NextTry: func(c notify.Claimed, now time.Time) time.Time {
-			next, ok := rounds.NextTry(now, c.Try, c.Message.UseBy)
-			if !ok {
-				return time.Time{}
+			if c.Account.Channel == care.ChannelWebhook {
+				return webhook.NextTry(c.Try, now)
 			}
+			next, _ := rounds.NextTry(now, c.Try, c.Message.UseBy) // past the use-by the engine folds it
 			return next
 		},
 	}
-	if s.settings.Mail != nil {
-		mail, err := email.New(*s.settings.Mail)
-		if err != nil {
-			return nil, err
-		}
-		d.Channels = append(d.Channels, mail)
-		s.onStop("mail connections", func(context.Context) error { mail.Close(); return nil })
-	}
-	return d, nil
 }
 
 // mailHost is the host in Message-IDs.
-func (s *Server) mailHost() string {
-	if base, err := url.Parse(s.settings.Base); err == nil && base.Hostname() != "" {
+func (in Settings) mailHost() string {
+	if base, err := url.Parse(in.Base); err == nil && base.Hostname() != "" {
 		return base.Hostname()
 	}
 	return "leground.invalid"

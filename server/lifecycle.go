@@ -33,6 +33,11 @@ func (s *Server) Start() error {
 			s.failed <- err
 		}
 	}()
+	if s.metrics != nil {
+		if err := s.startMetrics(); err != nil {
+			return err
+		}
+	}
 	s.worker.Start()
 	s.onStop("worker", func(context.Context) error { s.worker.Stop(); return nil })
 	return nil

@@ -34,6 +34,8 @@ type News struct {
 	Lines    []string // with Notice and Summary: whole sentences, or one round a line
 	Week     NewsWeek // with WeeklyLine
 	Link     string   // page to open
+	OnIt     string   // page on which the person says "on it"; empty: none
+	Later    string   // page on which they put it off; empty: none
 	Stop     string   // page that stops mail to this person; empty: none
 	Names    bool     // horse names may show on a lock screen
 }

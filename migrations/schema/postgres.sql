@@ -14,6 +14,17 @@ CREATE INDEX audit_at ON public.audit USING btree (yard_id, at);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON audit FORCED
 
+CREATE TABLE bad_address (
+	yard_id text NOT NULL,
+	person_id text NOT NULL,
+	address text NOT NULL,
+	day text NOT NULL,
+	PRIMARY KEY (yard_id, person_id, address, day),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id)
+);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON bad_address FORCED
+
 CREATE TABLE bottle (
 	yard_id text NOT NULL,
 	bottle_id text NOT NULL,
@@ -357,6 +368,21 @@ CREATE INDEX plan_horse ON public.plan USING btree (yard_id, horse_id);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON plan FORCED
 
+CREATE TABLE press (
+	yard_id text NOT NULL,
+	press_id text NOT NULL,
+	person_id text NOT NULL,
+	subject text NOT NULL,
+	kind text NOT NULL,
+	minutes bigint NOT NULL,
+	at bigint NOT NULL,
+	PRIMARY KEY (yard_id, press_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id)
+);
+CREATE INDEX press_at ON public.press USING btree (yard_id, at);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON press FORCED
+
 CREATE TABLE product (
 	yard_id text NOT NULL,
 	product_id text NOT NULL,
@@ -394,15 +420,54 @@ CREATE TABLE reminder (
 	lease_token bigint NOT NULL,
 	sent_at bigint NOT NULL,
 	answer text NOT NULL,
+	account text NOT NULL DEFAULT 'email'::text,
+	hand_over_at bigint NOT NULL DEFAULT 0,
+	carries text NOT NULL DEFAULT '[]'::text,
+	horses text NOT NULL DEFAULT '[]'::text,
+	token text NOT NULL DEFAULT ''::text,
+	token_hash text NOT NULL DEFAULT ''::text,
 	PRIMARY KEY (yard_id, reminder_id),
 	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
 	FOREIGN KEY (yard_id) REFERENCES yard(yard_id),
 	UNIQUE (yard_id, kind, subject, person_id, channel, rung)
 );
+CREATE INDEX reminder_account ON public.reminder USING btree (account, send_at, reminder_id) WHERE (state = ANY (ARRAY['planned'::text, 'sending'::text]));
 CREATE INDEX reminder_due ON public.reminder USING btree (send_at, reminder_id) WHERE (state = ANY (ARRAY['planned'::text, 'sending'::text]));
 CREATE INDEX reminder_planned ON public.reminder USING btree (yard_id, planned_at);
+CREATE INDEX reminder_token ON public.reminder USING btree (token_hash) WHERE (token_hash <> ''::text);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON reminder FORCED
+
+CREATE TABLE reminder_choice (
+	yard_id text NOT NULL,
+	person_id text NOT NULL,
+	channels text NOT NULL,
+	quiet_from bigint NOT NULL,
+	quiet_to bigint NOT NULL,
+	away text NOT NULL,
+	names boolean NOT NULL,
+	alarm_minutes bigint NOT NULL,
+	mail_stopped_at bigint NOT NULL,
+	changed_at bigint NOT NULL,
+	PRIMARY KEY (yard_id, person_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id)
+);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON reminder_choice FORCED
+
+CREATE TABLE reminder_rule (
+	yard_id text NOT NULL,
+	first_after bigint NOT NULL,
+	nudge_after bigint NOT NULL,
+	second_after bigint NOT NULL,
+	budget bigint NOT NULL,
+	turns text NOT NULL,
+	closed text NOT NULL,
+	PRIMARY KEY (yard_id),
+	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
+);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON reminder_rule FORCED
 
 CREATE TABLE reminder_try (
 	yard_id text NOT NULL,
@@ -432,6 +497,18 @@ CREATE INDEX round_due ON public.round USING btree (yard_id, due_at);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON round FORCED
 
+CREATE TABLE round_change (
+	yard_id text NOT NULL,
+	number bigint NOT NULL,
+	at bigint NOT NULL,
+	zone text NOT NULL,
+	slots text NOT NULL,
+	PRIMARY KEY (yard_id, number),
+	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
+);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON round_change FORCED
+
 CREATE TABLE schema_step (
 	number bigint NOT NULL,
 	name text NOT NULL,
@@ -439,6 +516,14 @@ CREATE TABLE schema_step (
 	applied_at bigint NOT NULL,
 	PRIMARY KEY (number)
 );
+
+CREATE TABLE server_secret (
+	name text NOT NULL,
+	body text NOT NULL,
+	PRIMARY KEY (name)
+);
+-- POLICY own_yard FOR ALL USING (current_setting('leground.yard'::text, true) = '*'::text)
+-- ROW LEVEL SECURITY ON server_secret FORCED
 
 CREATE TABLE session (
 	token_hash text NOT NULL,
@@ -515,6 +600,23 @@ CREATE INDEX store_act_mix ON public.store_act USING btree (yard_id, mix_id, at)
 CREATE INDEX store_act_used ON public.store_act USING btree (yard_id, at) WHERE (kind = 'used'::text);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON store_act FORCED
+
+CREATE TABLE way (
+	yard_id text NOT NULL,
+	way_id text NOT NULL,
+	person_id text NOT NULL,
+	account text NOT NULL,
+	body text NOT NULL,
+	name text NOT NULL,
+	session_id text NOT NULL,
+	made_at bigint NOT NULL,
+	proved_at bigint NOT NULL,
+	PRIMARY KEY (yard_id, way_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id)
+);
+CREATE INDEX way_session ON public.way USING btree (session_id) WHERE (session_id <> ''::text);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON way FORCED
 
 CREATE TABLE yard (
 	yard_id text NOT NULL,

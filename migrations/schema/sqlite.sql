@@ -12,6 +12,15 @@ CREATE TABLE audit (
 
 CREATE INDEX audit_at ON audit (yard_id, at);
 
+CREATE TABLE bad_address (
+	yard_id        TEXT NOT NULL,
+	person_id      TEXT NOT NULL,
+	address        TEXT NOT NULL,
+	day            TEXT NOT NULL,
+	PRIMARY KEY (yard_id, person_id, address, day),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
+);
+
 CREATE TABLE bottle (
 	yard_id        TEXT NOT NULL,
 	bottle_id      TEXT NOT NULL,
@@ -331,6 +340,20 @@ CREATE TABLE plan (
 
 CREATE INDEX plan_horse ON plan (yard_id, horse_id);
 
+CREATE TABLE press (
+	yard_id        TEXT NOT NULL,
+	press_id       TEXT NOT NULL,
+	person_id      TEXT NOT NULL,
+	subject        TEXT NOT NULL,              -- the round: "2026-05-14 morning"
+	kind           TEXT NOT NULL,
+	minutes        BIGINT NOT NULL,            -- of a "later"; -1: until the next round
+	at             BIGINT NOT NULL,
+	PRIMARY KEY (yard_id, press_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
+);
+
+CREATE INDEX press_at ON press (yard_id, at);
+
 CREATE TABLE product (
 	yard_id        TEXT NOT NULL REFERENCES yard (yard_id),
 	product_id     TEXT NOT NULL,
@@ -364,15 +387,44 @@ CREATE TABLE reminder (
 	lease_until    BIGINT NOT NULL,            -- while it is being sent: when another worker may take it
 	lease_token    BIGINT NOT NULL,            -- one more with each claim
 	sent_at        BIGINT NOT NULL,
-	answer         TEXT NOT NULL,              -- the server's last answer in plain words
+	answer         TEXT NOT NULL, account TEXT NOT NULL DEFAULT 'email', hand_over_at BIGINT NOT NULL DEFAULT 0, carries TEXT NOT NULL DEFAULT '[]', horses TEXT NOT NULL DEFAULT '[]', token TEXT NOT NULL DEFAULT '', token_hash TEXT NOT NULL DEFAULT '',              -- the server's last answer in plain words
 	PRIMARY KEY (yard_id, reminder_id),
 	UNIQUE (yard_id, kind, subject, person_id, channel, rung),
 	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
 );
 
+CREATE INDEX reminder_account ON reminder (account, send_at, reminder_id) WHERE state IN ('planned', 'sending');
+
 CREATE INDEX reminder_due ON reminder (send_at, reminder_id) WHERE state IN ('planned', 'sending');
 
 CREATE INDEX reminder_planned ON reminder (yard_id, planned_at);
+
+CREATE INDEX reminder_token ON reminder (token_hash) WHERE token_hash <> '';
+
+CREATE TABLE reminder_choice (
+	yard_id         TEXT NOT NULL,
+	person_id       TEXT NOT NULL,
+	channels        TEXT NOT NULL,             -- JSON, in order; [] is "on the Board only"
+	quiet_from      BIGINT NOT NULL,           -- minutes after midnight; equal times: no quiet hours
+	quiet_to        BIGINT NOT NULL,
+	away            TEXT NOT NULL,             -- JSON [{"from":"2026-05-14","to":"2026-05-16"}]
+	names           BOOLEAN NOT NULL,          -- horse names may show on a lock screen
+	alarm_minutes   BIGINT NOT NULL,           -- how long before a round their calendar rings; 0: never
+	mail_stopped_at BIGINT NOT NULL,           -- 0: mail is wanted
+	changed_at      BIGINT NOT NULL,
+	PRIMARY KEY (yard_id, person_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
+);
+
+CREATE TABLE reminder_rule (
+	yard_id        TEXT PRIMARY KEY REFERENCES yard (yard_id),
+	first_after    BIGINT NOT NULL,            -- minutes after a round is due; -1: that message is left out
+	nudge_after    BIGINT NOT NULL,
+	second_after   BIGINT NOT NULL,
+	budget         BIGINT NOT NULL,            -- unprompted messages a person and day
+	turns          TEXT NOT NULL,              -- JSON {"morning":["person id"]}: who is asked first
+	closed         TEXT NOT NULL               -- JSON: days without rounds, with the reason
+);
 
 CREATE TABLE reminder_try (
 	yard_id        TEXT NOT NULL,
@@ -398,11 +450,25 @@ CREATE TABLE round (
 
 CREATE INDEX round_due ON round (yard_id, due_at);
 
+CREATE TABLE round_change (
+	yard_id        TEXT NOT NULL REFERENCES yard (yard_id),
+	number         BIGINT NOT NULL,
+	at             BIGINT NOT NULL,
+	zone           TEXT NOT NULL,
+	slots          TEXT NOT NULL,              -- JSON as in yard
+	PRIMARY KEY (yard_id, number)
+);
+
 CREATE TABLE schema_step (
 	number     BIGINT PRIMARY KEY,
 	name       TEXT NOT NULL,
 	sha256     TEXT NOT NULL,
 	applied_at BIGINT NOT NULL
+);
+
+CREATE TABLE server_secret (
+	name           TEXT PRIMARY KEY,
+	body           TEXT NOT NULL
 );
 
 CREATE TABLE session (
@@ -473,6 +539,22 @@ CREATE INDEX store_act_bottle ON store_act (yard_id, bottle_id, at);
 CREATE INDEX store_act_mix ON store_act (yard_id, mix_id, at);
 
 CREATE INDEX store_act_used ON store_act (yard_id, at) WHERE kind = 'used';
+
+CREATE TABLE way (
+	yard_id        TEXT NOT NULL,
+	way_id         TEXT NOT NULL,              -- "push 0190...", "webhook 0190..."
+	person_id      TEXT NOT NULL,
+	account        TEXT NOT NULL,
+	body           TEXT NOT NULL,              -- JSON, with secrets that only both ends know
+	name           TEXT NOT NULL,              -- which phone, or which address
+	session_id     TEXT NOT NULL,              -- a phone's way ends with its session; empty: no phone
+	made_at        BIGINT NOT NULL,
+	proved_at      BIGINT NOT NULL,            -- 0: it has not shown yet that it wants messages
+	PRIMARY KEY (yard_id, way_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
+);
+
+CREATE INDEX way_session ON way (session_id) WHERE session_id <> '';
 
 CREATE TABLE yard (
 	yard_id        TEXT PRIMARY KEY,

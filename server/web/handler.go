@@ -22,6 +22,7 @@ type Settings struct {
 	NoCopy    bool         // phones keep no copy of the pages: those that have one put it away
 	Log       *slog.Logger // requests and faults, without personal data
 	LogTime   func() time.Time
+	Courier   Courier // the channels; nil: none, as in tests without a server
 }
 
 // Handler answers every request of the site.

@@ -11,9 +11,13 @@ import (
 	"github.com/robfig/cron/v3"
 )
 
-// every is how often the worker wakes. A machine that slept is back at work within it, since it counts
-// running time and never asks a calendar.
-const every = 20 * time.Second
+// How often the worker looks for what should exist, and for what is to be sent. A machine that slept is back
+// at work within that, since it counts running time and never asks a calendar. The two are jobs of their own,
+// so that a morning on which many yards have something due delays no message.
+const (
+	everyTick    = 20 * time.Second
+	everyDeliver = 5 * time.Second
+)
 
 // Jobs are what the worker calls. Each heals itself: a call that comes late or twice changes nothing.
 type Jobs struct {
@@ -28,6 +32,7 @@ type Worker struct {
 	log  *slog.Logger
 	cron *cron.Cron
 
+	first  sync.WaitGroup // the first run of each job, which cron does not know of
 	mu     sync.Mutex
 	cancel context.CancelFunc
 }
@@ -49,10 +54,12 @@ func (w *Worker) Start() {
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	w.cancel = cancel
-	job := func() { w.RunOnce(ctx) }
-	w.cron.Schedule(cron.Every(every), cron.FuncJob(job))
+	w.cron.Schedule(cron.Every(everyTick), cron.FuncJob(func() { w.tick(ctx) }))
+	w.cron.Schedule(cron.Every(everyDeliver), cron.FuncJob(func() { w.deliver(ctx) }))
 	w.cron.Start()
-	go w.cron.Entries()[0].WrappedJob.Run()
+	for _, entry := range w.cron.Entries() {
+		w.first.Go(entry.WrappedJob.Run)
+	}
 }
 
 // Stop ends the waking and returns when nothing runs any more. Stopping twice, or before Start, is fine.
@@ -64,15 +71,24 @@ func (w *Worker) Stop() {
 	}
 	w.cancel()
 	<-w.cron.Stop().Done()
+	w.first.Wait()
 	w.jobs.Wait()
 	w.cancel = nil
 }
 
 // RunOnce does one turn of the work. A fault is logged and tried again at the next turn.
 func (w *Worker) RunOnce(ctx context.Context) {
+	w.tick(ctx)
+	w.deliver(ctx)
+}
+
+func (w *Worker) tick(ctx context.Context) {
 	if err := w.jobs.Tick(ctx); err != nil && ctx.Err() == nil {
 		w.log.Error("worker: what is due could not be worked out", "error", err)
 	}
+}
+
+func (w *Worker) deliver(ctx context.Context) {
 	if err := w.jobs.Deliver(ctx); err != nil && ctx.Err() == nil {
 		w.log.Error("worker: reminders could not be sent", "error", err)
 	}

@@ -2,6 +2,7 @@ package care
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"leground/tracker"
@@ -21,7 +22,11 @@ type BoardView struct {
 	Acted     []tracker.Caution // acted on since yesterday
 	Horses    []BoardHorse
 	Conflicts []Conflict
-	Failed    []Reminder // given up since yesterday
+	Failed    []Reminder // given up since yesterday, on every way
+	Stuck     []Reminder // should have been sent minutes ago
+	Nobody    bool       // nobody of the yard can be reminded
+	Unreached []string   // the names of those who cannot
+	OnIt      []string   // who said that they are on the round that is due, with the time
 	People    []tracker.Member
 	LookedAt  time.Time // when reminders were last looked at
 }
@@ -81,9 +86,53 @@ func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
 				view.Cautions = append(view.Cautions, c)
 			}
 		}
-		return view.readRest(tx, now)
+		if err := view.readRest(tx, now); err != nil {
+			return err
+		}
+		return s.readMessages(tx, &view)
 	})
 	return view, err
+}
+
+// stuckAfter is how late a message must be for the Board to say so, and troubles are the reasons that count.
+const stuckAfter = 5 * time.Minute
+
+var troubles = []rounds.Reason{rounds.ServerTrouble, rounds.SetUpFault, rounds.NotNow, rounds.PerhapsSent}
+
+// readMessages reads what did not go out, and who can be reached at all.
+func (s *Service) readMessages(tx Tx, view *BoardView) error {
+	rows, err := tx.Reminders(ReminderQuery{Since: view.Now.Add(-24 * time.Hour)})
+	if err != nil {
+		return err
+	}
+	for i, r := range rows {
+		same := func(x Reminder) bool {
+			return x.Kind == r.Kind && x.Subject == r.Subject && x.Person == r.Person && x.Rung == r.Rung
+		}
+		var group []Reminder
+		for _, x := range rows {
+			if same(x) {
+				group = append(group, x)
+			}
+		}
+		first := slices.IndexFunc(rows, same) == i
+		switch state := standing(group); {
+		case first && state == rounds.GivenUp && r.Kind != string(KindTest):
+			view.Failed = append(view.Failed, r)
+		case first && state == rounds.Planned && r.PlannedAt.Before(view.Now.Add(-stuckAfter)) && slices.Contains(troubles, rounds.Reason(r.Reason)):
+			view.Stuck = append(view.Stuck, r)
+		}
+	}
+	d := desk{service: s}
+	if d.contacts, err = contacts(tx); err != nil {
+		return err
+	}
+	if d.ways, err = tx.Ways(); err != nil {
+		return err
+	}
+	view.Nobody, view.Unreached = d.unreached()
+	view.OnIt, err = whoIsOnIt(tx, rounds.KeyOf(view.Round).String(), view.Now, view.Zone)
+	return err
 }
 
 func (view *BoardView) readRest(tx Tx, now time.Time) error {
@@ -108,15 +157,6 @@ func (view *BoardView) readRest(tx Tx, now time.Time) error {
 	}
 	if view.Conflicts, err = tx.Conflicts(); err != nil {
 		return err
-	}
-	reminders, err := tx.Reminders(since)
-	if err != nil {
-		return err
-	}
-	for _, r := range reminders {
-		if r.State == rounds.GivenUp.String() {
-			view.Failed = append(view.Failed, r)
-		}
 	}
 	if view.LookedAt, err = tx.LookedAt(); err != nil {
 		return err

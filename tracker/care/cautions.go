@@ -91,30 +91,15 @@ func (s *Service) Act(ctx context.Context, a Actor, id tracker.CautionID, act tr
 			return err
 		}
 		if tell, reason := cautions.TellOwner(caution.Level, act.Kind, a.Role); tell {
-			if err := tellOwners(tx, a, after, act, reason, now); err != nil {
+			if err := s.tellOwners(tx, a, after, act, reason, now); err != nil {
 				return err
 			}
 		}
+		if err := settleCaution(tx, after, act); err != nil {
+			return err
+		}
 		return note(tx, a, now, "caution answered", string(id), act.Kind.String())
 	})
-}
-
-// tellOwners plans the message about what a helper did on ring now.
-func tellOwners(tx Tx, a Actor, c tracker.Caution, act tracker.CautionAct, reason string, now time.Time) error {
-	yard, err := tx.Yard()
-	if err != nil {
-		return err
-	}
-	horse, err := tx.Horse(c.Horse)
-	if err != nil {
-		return err
-	}
-	sites, err := tx.Sites(c.Horse)
-	if err != nil {
-		return err
-	}
-	line := a.Person.Name + ": " + actWords(act, yard) + ". " + reason
-	return callOwners(tx, yard, horse, sites, c, string(c.ID)+" "+string(act.ID), line, now)
 }
 
 func actWords(act tracker.CautionAct, yard tracker.Yard) string {

@@ -70,7 +70,7 @@ func (s *Service) Record(ctx context.Context, a Actor, in Entry) (Saved, error) 
 		} else if tracker.KindOf(err) != tracker.NotFound {
 			return err
 		}
-		saved, err = keepCheck(tx, a, in, now)
+		saved, err = s.keepCheck(tx, a, in, now)
 		return err
 	})
 	if err == nil && conflict {
@@ -95,7 +95,7 @@ func keepConflict(tx Tx, a Actor, in Entry, now time.Time) error {
 	})
 }
 
-func keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, error) {
+func (s *Service) keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, error) {
 	yard, err := tx.Yard()
 	if err != nil {
 		return Saved{}, err
@@ -136,8 +136,10 @@ func keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, error) {
 	if saved.Beside, err = besides(tx, check); err != nil {
 		return Saved{}, err
 	}
-	saved.Raised, err = raiseFor(tx, a, yard, check, judged, now)
-	return saved, err
+	if saved.Raised, err = s.raiseFor(tx, a, yard, check, judged, now); err != nil {
+		return saved, err
+	}
+	return saved, settleRound(tx, yard, check, now)
 }
 
 // placeSubject makes sure that the horse, leg and site stand together and belong to this yard.
@@ -275,7 +277,14 @@ func (s *Service) Retract(ctx context.Context, a Actor, record, of tracker.Recor
 		if err := tx.AddCheck(last); err != nil {
 			return err
 		}
+		yard, err := tx.Yard()
+		if err != nil {
+			return err
+		}
 		if err := rejudgeCheck(tx, last, now); err != nil {
+			return err
+		}
+		if err := settleRound(tx, yard, last, now); err != nil {
 			return err
 		}
 		return note(tx, a, now, "check taken back", string(old.Root), "")

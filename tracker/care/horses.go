@@ -51,6 +51,9 @@ func (s *Service) AddHorse(ctx context.Context, a Actor, in tracker.Horse) error
 		if err := tx.AddHorse(in); err != nil {
 			return err
 		}
+		if err := calendarChanged(tx, now, in.IsolatedUntil != 0); err != nil {
+			return err
+		}
 		return note(tx, a, now, "horse taken in", string(in.ID), in.Name)
 	})
 }
@@ -76,6 +79,9 @@ func (s *Service) ChangeHorse(ctx context.Context, a Actor, in tracker.Horse) er
 			next.Place = in.Place
 		}
 		if err := tx.SaveHorse(next); err != nil {
+			return err
+		}
+		if err := calendarChanged(tx, now, next.IsolatedUntil != old.IsolatedUntil); err != nil {
 			return err
 		}
 		return note(tx, a, now, "horse changed", string(in.ID), horseLine(old)+" -> "+horseLine(next))

@@ -65,7 +65,9 @@ func (s *Service) SignInLinkFor(ctx context.Context, a Actor) (token string, err
 // a use case has failed, do must fail too: what it had written is undone only with everything else.
 func (s *Service) Together(ctx context.Context, yard tracker.YardID, do func(*Service) error) error {
 	return s.store.Write(ctx, yard, func(tx Tx) error {
-		return do(&Service{store: inside{s.store, tx, yard}, now: s.now, hash: s.hash})
+		within := *s
+		within.store = inside{s.store, tx, yard}
+		return do(&within)
 	})
 }
 

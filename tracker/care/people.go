@@ -2,6 +2,7 @@ package care
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -336,6 +337,7 @@ func (s *Service) People(ctx context.Context, a Actor) (PeopleView, error) {
 		}
 		if a.Role == tracker.Owner {
 			out.Links, err = tx.Links(s.now())
+			out.Links = slices.DeleteFunc(out.Links, func(l Link) bool { return l.Kind == CalendarLink })
 		}
 		return err
 	})

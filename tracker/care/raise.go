@@ -1,7 +1,6 @@
 package care
 
 import (
-	"encoding/json"
 	"slices"
 	"time"
 
@@ -12,11 +11,11 @@ import (
 // raiseFor looks at a new check with the rules of cautions. A check that has nothing to note, of a site
 // whose label asks for nothing, cannot meet a rule that was not met before: the daily look finds the
 // rules that only time meets. A danger counts on a look that was skipped too: it was seen.
-func raiseFor(tx Tx, a Actor, yard tracker.Yard, check tracker.Check, judged *tracker.Judgement, now time.Time) ([]tracker.Caution, error) {
+func (s *Service) raiseFor(tx Tx, a Actor, yard tracker.Yard, check tracker.Check, judged *tracker.Judgement, now time.Time) ([]tracker.Caution, error) {
 	if !notable(check) && !telling(judged) {
 		return nil, nil
 	}
-	return raise(tx, a, yard, check.Horse, now)
+	return s.raise(tx, a, yard, check.Horse, now)
 }
 
 // notable tells whether a check has anything that a rule may look at.
@@ -48,8 +47,8 @@ func telling(j *tracker.Judgement) bool {
 const factDays = 8
 
 // raise holds the rules against everything known of one horse and keeps what they newly meet. Ring now
-// calls the owner in the same transaction.
-func raise(tx Tx, a Actor, yard tracker.Yard, id tracker.HorseID, now time.Time) ([]tracker.Caution, error) {
+// calls people in the same transaction.
+func (s *Service) raise(tx Tx, a Actor, yard tracker.Yard, id tracker.HorseID, now time.Time) ([]tracker.Caution, error) {
 	zone, err := location(yard)
 	if err != nil {
 		return nil, err
@@ -72,7 +71,7 @@ func raise(tx Tx, a Actor, yard tracker.Yard, id tracker.HorseID, now time.Time)
 			return nil, err
 		}
 		if tell, reason := cautions.TellOwner(caution.Level, 0, a.Role); tell {
-			if err := callOwners(tx, yard, facts.Horse, sitesOf(facts), caution, string(caution.ID), reason, now); err != nil {
+			if err := s.callNow(tx, caution, reason, now); err != nil {
 				return nil, err
 			}
 		}
@@ -80,14 +79,6 @@ func raise(tx Tx, a Actor, yard tracker.Yard, id tracker.HorseID, now time.Time)
 		raised = append(raised, caution)
 	}
 	return raised, nil
-}
-
-func sitesOf(facts cautions.Facts) []tracker.Site {
-	var sites []tracker.Site
-	for _, s := range facts.Sites {
-		sites = append(sites, s.Site)
-	}
-	return sites
 }
 
 // factsOf reads what the rules look at: the horse, its sites and a week of its checks.
@@ -196,29 +187,4 @@ func siteFacts(site tracker.Site, look tracker.Check, judged tracker.Judgement, 
 		out.JoinedNow = out.JoinedNow || e.Kind == tracker.Joined && e.Note == string(site.ID)
 	}
 	return out
-}
-
-// callOwners plans a message about a caution to each owner, outside every budget. about names the message:
-// the caution, or an act on it.
-func callOwners(tx Tx, yard tracker.Yard, horse tracker.Horse, sites []tracker.Site, c tracker.Caution, about, line string, now time.Time) error {
-	members, err := tx.Members()
-	if err != nil {
-		return err
-	}
-	facts, err := json.Marshal(tracker.News{
-		Kind: tracker.NewsCautionOpen, Yard: yard.Name, MadeUp: yard.MadeUp, Lines: []string{line}, Link: "/caution/" + string(c.ID),
-		Cautions: []tracker.NewsCaution{newsOfCaution(yard, horse.Name, sites, c)},
-	})
-	if err != nil {
-		return err
-	}
-	for _, m := range members {
-		if m.Role != tracker.Owner || !m.Left.IsZero() {
-			continue
-		}
-		if err := tx.AddReminder(newReminder(ReminderCaution, about, m.ID, 0, facts, now, now.Add(cautionUse))); err != nil {
-			return err
-		}
-	}
-	return nil
 }

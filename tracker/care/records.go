@@ -86,26 +86,6 @@ type Audit struct {
 	Detail  string // old and new values, as text for people
 }
 
-// Reminder is one message to one person over one channel about one thing, with the life it had.
-// State and Reason are words of package rounds.
-type Reminder struct {
-	ID        tracker.ReminderID
-	Kind      string // "round", "caution", ...
-	Subject   string // "2026-05-14 morning", a caution id, ...
-	Person    tracker.PersonID
-	Channel   string
-	Rung      int
-	State     string
-	Reason    string
-	Facts     []byte // JSON of what the message says, frozen when it was planned
-	PlannedAt time.Time
-	SendAt    time.Time
-	UseBy     time.Time
-	Tries     int
-	SentAt    time.Time
-	Answer    string // the server's last answer, in plain words
-}
-
 // Use is an amount that went out of a bottle of a product into a mix.
 type Use struct {
 	Product tracker.ProductID

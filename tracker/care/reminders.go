@@ -7,23 +7,75 @@ import (
 	"leground/tracker/rounds"
 )
 
-// The kinds of reminder.
-const (
-	ReminderRound   = "round"
-	ReminderCaution = "caution"
-)
+// Reminder is one message to one person over one way about one thing, with the life it had. Kind, State,
+// Reason and Rung are words and numbers of package rounds.
+type Reminder struct {
+	ID        tracker.ReminderID
+	Kind      string
+	Subject   string // the round "2026-05-14 morning", a caution id, ...
+	Person    tracker.PersonID
+	Channel   string // the way it takes: "email", or the id of a Way
+	Account   string // whose pace and trouble it shares
+	Rung      int
+	State     string
+	Reason    string // why it is in that state
+	Facts     []byte // JSON of what the message says, frozen when it was planned
+	Carries   []Carried
+	Horses    []tracker.HorseID // it is about
+	Token     string            // secret of its links; gone when it has ended
+	PlannedAt time.Time
+	SendAt    time.Time
+	UseBy     time.Time
+	HandOver  time.Time // when the next channel takes over; zero: never
+	Tries     int
+	SentAt    time.Time
+	Answer    string // what the server said last, in words for people
+}
 
-// The first channel that reaches everybody.
-const channelEmail = "email"
+// Carried is something else that a message says, so that it needs no message of its own.
+type Carried struct {
+	Kind    rounds.Kind `json:"kind"`
+	Subject string      `json:"subject"`
+}
 
-// cautionUse is how long a message about ring now is worth sending.
-const cautionUse = 18 * time.Hour
+// KindTest is "send me one now".
+const KindTest rounds.Kind = "test"
 
-// newReminder plans one message for now. Kind, subject, person, channel and rung together name it, so
-// that planning it twice is one message.
-func newReminder(kind, subject string, person tracker.PersonID, rung int, facts []byte, now, useBy time.Time) Reminder {
-	return Reminder{
-		ID: tracker.ReminderID(NewID()), Kind: kind, Subject: subject, Person: person, Channel: channelEmail, Rung: rung,
-		State: rounds.Planned.String(), Facts: facts, PlannedAt: now, SendAt: now, UseBy: useBy,
-	}
+// Try is one try to send a reminder.
+type Try struct {
+	Reminder tracker.ReminderID
+	Number   int
+	At       time.Time
+	Result   string // the state that came of it
+	Answer   string // what the server said, in words for people
+}
+
+// ReminderQuery picks reminders for a page. Empty fields do not narrow it.
+type ReminderQuery struct {
+	Person tracker.PersonID
+	Horse  tracker.HorseID
+	State  string
+	Since  time.Time // planned then or later
+	Limit  int       // newest first
+}
+
+// Reminders are messages to people.
+type Reminders interface {
+	// AddReminder adds one unless one with its kind, subject, person, channel and rung is there.
+	AddReminder(Reminder) error
+	// Reminders lists what a query picks, newest first.
+	Reminders(ReminderQuery) ([]Reminder, error)
+	// ReminderHistory lists those planned from an instant on, those that have not ended, and all about cautions
+	// that are not closed, newest first, without their facts.
+	ReminderHistory(since time.Time) ([]Reminder, error)
+	Reminder(tracker.ReminderID) (Reminder, error)
+	// Tries lists the tries of a reminder, oldest first.
+	Tries(tracker.ReminderID) ([]Try, error)
+	// MoveReminder keeps the state, reason, send time and, unless it is empty, the secret of a reminder that is
+	// still in state from; otherwise it stays as it is.
+	MoveReminder(m Reminder, from string) error
+	// Withdraw ends every reminder of a kind and subject that has not been sent, with a reason.
+	Withdraw(kind, subject, reason string) error
+	// PerhapsSent counts reminders planned in a span of time that may have arrived twice or not at all.
+	PerhapsSent(from, to time.Time) (int, error)
 }

@@ -15,14 +15,22 @@ import (
 
 // Service holds the use cases over one store and one clock.
 type Service struct {
-	store Store
-	now   func() time.Time
-	hash  *hasher
+	store    Store
+	now      func() time.Time
+	hash     *hasher
+	channels []string // that this server has
 }
 
 // New makes the service. Now is the only clock it reads, once in each use case.
 func New(store Store, now func() time.Time) *Service {
-	return &Service{store: store, now: now, hash: newHasher()}
+	return &Service{store: store, now: now, hash: newHasher(), channels: Channels()}
+}
+
+// Serving tells which channels the server has; nobody is planned a message over another. It is called once,
+// before the service is used.
+func (s *Service) Serving(channels ...string) *Service {
+	s.channels = channels
+	return s
 }
 
 // Now gives the service's clock, for pages that show what it is.

@@ -52,7 +52,7 @@ func (s *Service) AddSite(ctx context.Context, a Actor, in NewSite) (tracker.Sit
 		if err := tx.AddSite(site, in.Hash); err != nil {
 			return err
 		}
-		if _, err := raise(tx, a, yard, in.Horse, now); err != nil {
+		if _, err := s.raise(tx, a, yard, in.Horse, now); err != nil {
 			return err
 		}
 		return note(tx, a, now, "site found", string(site.ID), site.Tag())

@@ -39,6 +39,7 @@ type Tx interface {
 	Stores
 	Rounds
 	Reminders
+	Reach
 	Audits
 }
 
@@ -48,6 +49,10 @@ type Yards interface {
 	SaveYard(tracker.Yard) error
 	// SetWake says when the worker next has something to do for the yard.
 	SetWake(at time.Time) error
+	// WakeAt tells it; the zero time means never.
+	WakeAt() (time.Time, error)
+	// WakeBy makes the worker look at an instant at the latest.
+	WakeBy(at time.Time) error
 	// LookedAt tells when the worker last looked for what is due, in any yard.
 	LookedAt() (time.Time, error)
 }
@@ -182,16 +187,6 @@ type Rounds interface {
 	SaveRound(tracker.Round) error
 }
 
-// Reminders are messages to people.
-type Reminders interface {
-	// AddReminder adds one unless one with its kind, subject, person, channel and rung is there.
-	AddReminder(Reminder) error
-	// Reminders lists those planned from an instant on, newest first.
-	Reminders(since time.Time) ([]Reminder, error)
-	// Withdraw ends every reminder of a kind and subject that has not been sent, with a reason.
-	Withdraw(kind, subject, reason string) error
-}
-
 // Audits is the line kept of every change.
 type Audits interface {
 	AddAudit(Audit) error
@@ -223,6 +218,10 @@ type Gate interface {
 	SetLinkUsed(id string, at time.Time) error
 	// YardsToWake lists up to limit yards whose wake time is not after now, earliest first.
 	YardsToWake(now time.Time, limit int) ([]tracker.YardID, error)
+	// ReminderByToken finds a reminder of any yard, whatever its state, by the hash of the secret in its links.
+	ReminderByToken(tokenHash string) (tracker.YardID, Reminder, error)
+	// ServerSecret gives a secret of the server by name, keeping fresh when there is none yet.
+	ServerSecret(name, fresh string) (string, error)
 	// SetLookedAt notes when the worker last looked for what is due.
 	SetLookedAt(at time.Time) error
 	LookedAt() (time.Time, error)

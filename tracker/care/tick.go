@@ -2,11 +2,9 @@ package care
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"leground/tracker"
@@ -20,26 +18,34 @@ const tickYards = 100
 // Tick makes what should exist by now in every yard that has something due: rounds, their end, the daily
 // look of the rules, and reminders, each yard in one transaction. It asks what should exist, never what
 // happened this minute, so a second turn changes nothing and an outage heals itself. Its cost grows with
-// what is due, not with how many yards there are.
+// what is due, not with how many yards there are. It says so when the clock was put back, which doubles
+// nothing: what was sent is known by its name and not by its time.
 func (s *Service) Tick(ctx context.Context) error {
 	now := s.now()
 	var problems []error
-	for {
+	if looked, err := s.LookedAt(ctx); err == nil && !looked.IsZero() && rounds.ClockBack(looked, now) {
+		problems = append(problems, fmt.Errorf("this machine's clock was put back from %s to %s; nothing is sent twice because of it",
+			looked.Format(time.RFC3339), now.Format(time.RFC3339)))
+	}
+	failed := map[tracker.YardID]bool{}
+	for ctx.Err() == nil {
 		var due []tracker.YardID
 		err := s.store.AcrossRead(ctx, func(g Gate) (err error) {
-			due, err = g.YardsToWake(now, tickYards)
+			due, err = g.YardsToWake(now, tickYards+len(failed))
 			return err
 		})
 		if err != nil {
-			return err
+			return errors.Join(append(problems, err)...)
+		}
+		due = slices.DeleteFunc(due, func(id tracker.YardID) bool { return failed[id] })
+		if len(due) == 0 {
+			break
 		}
 		for _, yard := range due {
-			if err := s.tickYard(ctx, yard, now); err != nil {
+			if err := s.tickYard(ctx, yard, now); err != nil { // its trouble is not that of the others
+				failed[yard] = true
 				problems = append(problems, fmt.Errorf("yard %s: %w", yard, err))
 			}
-		}
-		if len(due) < tickYards || len(problems) > 0 {
-			break
 		}
 	}
 	problems = append(problems, s.store.Across(ctx, func(g Gate) error { return g.SetLookedAt(now) }))
@@ -48,19 +54,53 @@ func (s *Service) Tick(ctx context.Context) error {
 
 func (s *Service) tickYard(ctx context.Context, id tracker.YardID, now time.Time) error {
 	return s.store.Write(ctx, id, func(tx Tx) error {
-		st, err := readYard(tx, now)
+		woken, err := tx.WakeAt()
 		if err != nil {
 			return err
 		}
-		next, err := keepRounds(tx, st)
+		if woken.IsZero() || woken.After(now) { // another process was quicker
+			return nil
+		}
+		if err := s.dailyLook(tx, woken, now); err != nil {
+			return err
+		}
+		d, err := s.open(tx, now, woken)
 		if err != nil {
 			return err
 		}
-		if err := escalate(tx, st); err != nil {
+		if err := d.keep(woken); err != nil {
 			return err
 		}
-		return tx.SetWake(next)
+		return tx.SetWake(latest(d.next, now.Add(time.Second)))
 	})
+}
+
+// keep makes everything in the yard as it should be by now. since is when it was last to be looked at.
+func (d *desk) keep(since time.Time) error {
+	if err := d.makeRounds(since); err != nil {
+		return err
+	}
+	for i, c := range d.cautions {
+		if level, _ := cautions.Escalate(c, d.now.In(d.zone), 0); level != c.Level {
+			d.cautions[i].Level = level
+			if err := d.tx.RaiseLevel(c.ID, level); err != nil {
+				return err
+			}
+		}
+	}
+	if err := d.workOutNotices(); err != nil {
+		return err
+	}
+	if err := d.callAll(); err != nil {
+		return err
+	}
+	if err := d.askAll(); err != nil {
+		return err
+	}
+	if err := d.noticeAll(); err != nil {
+		return err
+	}
+	return d.sumUp()
 }
 
 // scheduleOf gives the yard's rounds as a schedule, from a day on.
@@ -92,11 +132,103 @@ func roundOf(yard tracker.Yard, zone *time.Location, at time.Time) (tracker.Date
 	return r.Day, r.Slot
 }
 
-// replan moves the yard's open rounds to its present zone and slots, and wakes the worker.
-func replan(tx Tx, yard tracker.Yard, now time.Time) error {
+// longestOutage bounds how far back rounds are made that nobody made in time.
+const longestOutage = 60 * 24 * time.Hour
+
+// makeRounds makes the rounds that should exist and are not there, up to two days ahead, and keeps the state
+// of those that are on or have just ended.
+func (d *desk) makeRounds(since time.Time) error {
+	since = latest(latest(since, d.now.Add(-longestOutage)), d.yard.CreatedAt)
+	known := map[rounds.Key]int{}
+	for i, r := range d.rounds {
+		known[rounds.KeyOf(r)] = i
+	}
+	expected, err := scheduleOf(d.yard, d.zone, tracker.DateOf(since.In(d.zone))-5).Expected(since, d.now)
+	if err != nil {
+		return err
+	}
+	for _, r := range expected {
+		i, there := known[rounds.KeyOf(r)]
+		switch {
+		case !there:
+			d.rounds = append(d.rounds, r)
+			err = d.tx.AddRound(r)
+		case outdated(d.rounds[i], r, d.now):
+			d.rounds[i] = r
+			err = d.tx.SaveRound(r)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	d.sortRounds()
+	for _, r := range d.rounds {
+		d.wake(r.DueAt)
+		if !r.DueAt.After(d.now) {
+			d.wake(r.UseBy)
+		}
+	}
+	return nil
+}
+
+// notOfTheDay is why a round that the yard no longer has was skipped.
+const notOfTheDay = "the yard's rounds were changed"
+
+// outdated tells whether a round that nobody was asked about yet should be as it is worked out now: new
+// rules of the zone move it, and one that was taken out of the day may be in it again.
+func outdated(have, fresh tracker.Round, now time.Time) bool {
+	if !have.DueAt.After(now) {
+		return false
+	}
+	return have.State == tracker.RoundSkipped && have.Reason == notOfTheDay ||
+		have.State == tracker.RoundOpen && !(have.DueAt.Equal(fresh.DueAt) && have.UseBy.Equal(fresh.UseBy))
+}
+
+func latest(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}
+
+// dailyLook holds the rules against every horse once a day, when its first round is due: some are met by
+// time alone. It is the turn of it when the yard was to be woken at that time or before.
+func (s *Service) dailyLook(tx Tx, woken, now time.Time) error {
+	yard, err := tx.Yard()
+	if err != nil || len(yard.Slots) == 0 {
+		return err
+	}
 	zone, err := location(yard)
 	if err != nil {
 		return err
+	}
+	today := tracker.DateOf(now.In(zone))
+	if due := rounds.Due(today, yard.Slots[0].At, zone); now.Before(due) || woken.After(due) {
+		return nil
+	}
+	horses, err := tx.Horses()
+	if err != nil {
+		return err
+	}
+	for _, horse := range inWalkingOrder(horses, today) {
+		if _, err := s.raise(tx, Actor{}, yard, horse.ID, now); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// replan moves the yard's open rounds to its present zone and slots, keeps what they were for calendars, and
+// wakes the worker.
+func replan(tx Tx, old, yard tracker.Yard, now time.Time) error {
+	zone, err := location(yard)
+	if err != nil {
+		return err
+	}
+	if old.Zone != yard.Zone || !slices.Equal(old.Slots, yard.Slots) {
+		if err := tx.AddRoundChange(RoundChange{At: now, Zone: old.Zone, Slots: old.Slots}); err != nil {
+			return err
+		}
 	}
 	today := tracker.DateOf(now.In(zone))
 	have, err := tx.Rounds(today-1, today+4)
@@ -111,7 +243,7 @@ func replan(tx Tx, yard tracker.Yard, now time.Time) error {
 		}
 		switch change {
 		case rounds.Gone:
-			fresh.State, fresh.Reason = tracker.RoundSkipped, "the yard's rounds were changed"
+			fresh.State, fresh.Reason = tracker.RoundSkipped, notOfTheDay
 			err = tx.SaveRound(fresh)
 		case rounds.Moved:
 			err = tx.SaveRound(fresh)
@@ -120,216 +252,60 @@ func replan(tx Tx, yard tracker.Yard, now time.Time) error {
 			return err
 		}
 	}
-	return tx.SetWake(now)
+	return tx.WakeBy(now)
 }
 
-// keepRounds makes the rounds of the next two days, ends those whose time is over, asks for those that
-// are due, and tells when to look again.
-func keepRounds(tx Tx, st yardState) (next time.Time, err error) {
-	have, err := tx.Rounds(st.today-3, st.today+4)
+// calendarChanged notes that something in the calendars of the yard's people is not as it was, and wakes the
+// worker, who may have to say so.
+func calendarChanged(tx Tx, now time.Time, changed bool) error {
+	if changed {
+		yard, err := tx.Yard()
+		if err != nil {
+			return err
+		}
+		if err := tx.AddRoundChange(RoundChange{At: now, Zone: yard.Zone, Slots: yard.Slots}); err != nil {
+			return err
+		}
+	}
+	return tx.WakeBy(now)
+}
+
+// recordsSettle is how long after a record the worker looks at its round: some more will follow it.
+const recordsSettle = 2 * time.Minute
+
+// settleRound lets the state of a round follow a record that was added to it or taken back: at once when the
+// round is over, however late the record comes, else when the worker looks.
+func settleRound(tx Tx, yard tracker.Yard, check tracker.Check, now time.Time) error {
+	zone, err := location(yard)
 	if err != nil {
-		return next, err
+		return err
 	}
-	known := map[rounds.Key]bool{}
-	since := st.yard.CreatedAt
-	for _, r := range have {
-		known[rounds.KeyOf(r)] = true
+	if on := roundAt(yard, zone, now); on.Day == check.RoundDay && on.Slot == check.Slot {
+		return tx.WakeBy(now.Add(recordsSettle))
 	}
-	expected, err := scheduleOf(st.yard, st.zone, st.today-5).Expected(latest(since, st.now.AddDate(0, 0, -2)), st.now)
+	day, err := tx.Rounds(check.RoundDay, check.RoundDay)
 	if err != nil {
-		return next, err
+		return err
 	}
-	for _, r := range expected {
-		if known[rounds.KeyOf(r)] {
-			continue
-		}
-		if err := tx.AddRound(r); err != nil {
-			return next, err
-		}
-		have = append(have, r)
+	i := slices.IndexFunc(day, func(r tracker.Round) bool { return r.Slot == check.Slot })
+	if i < 0 || day[i].UseBy.After(now) {
+		return tx.WakeBy(now.Add(recordsSettle))
 	}
-	next = st.now.Add(24 * time.Hour)
-	for _, r := range have {
-		if r.State != tracker.RoundOpen && r.State != tracker.RoundPartDone {
-			continue
-		}
-		if err := st.keepRound(tx, r); err != nil {
-			return next, err
-		}
-		for _, at := range []time.Time{r.DueAt, r.UseBy} {
-			if at.After(st.now) && at.Before(next) {
-				next = at
-			}
-		}
+	st, err := readBrief(tx, now)
+	if err != nil {
+		return err
 	}
-	return next, nil
-}
-
-func latest(a, b time.Time) time.Time {
-	if a.After(b) {
-		return a
+	set, err := reminderRules(tx, zone)
+	if err != nil {
+		return err
 	}
-	return b
-}
-
-// keepRound asks for a round that is due, or ends one whose time is over.
-func (st yardState) keepRound(tx Tx, r tracker.Round) error {
-	if st.now.Before(r.DueAt) {
+	checks, err := tx.Checks(CheckQuery{RoundDay: check.RoundDay, Slot: check.Slot})
+	if err != nil {
+		return err
+	}
+	fresh := roundState(day[i], st.tally(day[i], checks), set, now)
+	if fresh.State == day[i].State && fresh.Reason == day[i].Reason {
 		return nil
 	}
-	checks := st.recent
-	if r.Day < st.today-1 { // after an outage
-		var err error
-		if checks, err = tx.Checks(CheckQuery{RoundDay: r.Day, Slot: r.Slot}); err != nil {
-			return err
-		}
-	}
-	tally := st.tally(r, checks)
-	if !st.now.Before(r.UseBy) {
-		r.State, r.Reason = tally.State, tally.Reason
-		if err := tx.Withdraw(ReminderRound, rounds.KeyOf(r).String(), string(rounds.PastUseBy)); err != nil {
-			return err
-		}
-		return tx.SaveRound(r)
-	}
-	if tally.State == tracker.RoundDone || tally.State == tracker.RoundSkipped {
-		r.State, r.Reason = tally.State, tally.Reason
-		return tx.SaveRound(r)
-	}
-	if err := st.dailyLook(tx, r); err != nil {
-		return err
-	}
-	return st.ask(tx, r)
-}
-
-// tally holds what was recorded for a round against every leg line and open site of the horses that are here.
-func (st yardState) tally(r tracker.Round, checks []tracker.Check) rounds.Tally {
-	var due []string
-	for _, horse := range st.horses {
-		for _, leg := range horse.OrderIn(st.yard) {
-			due = append(due, string(horse.ID)+leg.String())
-		}
-	}
-	for _, site := range st.sites {
-		if site.Open() && !site.OpenedAt.After(r.DueAt) && slices.ContainsFunc(st.horses, func(h tracker.Horse) bool { return h.ID == site.Horse }) {
-			due = append(due, string(site.ID))
-		}
-	}
-	var answers []rounds.Answer
-	for _, c := range checks {
-		if c.RoundDay != r.Day || c.Slot != r.Slot {
-			continue
-		}
-		item := string(c.Site)
-		if c.Subject == tracker.OfLeg {
-			item = string(c.Horse) + c.Leg.String()
-		}
-		answers = append(answers, rounds.Answer{Item: item, Done: c.Outcome == tracker.Looked, Why: c.Skip})
-	}
-	return rounds.Judge(r.UseBy, due, answers, r.Reason, st.now)
-}
-
-// dailyLook holds the rules against every horse at the first round of a day: some are met by time alone.
-func (st yardState) dailyLook(tx Tx, r tracker.Round) error {
-	if len(st.yard.Slots) == 0 || r.Slot != st.yard.Slots[0].Name {
-		return nil
-	}
-	for _, horse := range st.horses {
-		if _, err := raise(tx, Actor{}, st.yard, horse.ID, st.now); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// ask plans one message about a round to each person of the yard.
-func (st yardState) ask(tx Tx, r tracker.Round) error {
-	members, err := tx.Members()
-	if err != nil {
-		return err
-	}
-	open, err := tx.OpenCautions()
-	if err != nil {
-		return err
-	}
-	facts, err := json.Marshal(st.news(r, open))
-	if err != nil {
-		return err
-	}
-	for _, m := range members {
-		if !m.Left.IsZero() || m.Role != tracker.Owner && m.Role != tracker.Carer {
-			continue
-		}
-		if err := tx.AddReminder(newReminder(ReminderRound, rounds.KeyOf(r).String(), m.ID, 0, facts, r.DueAt, r.UseBy)); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// news says which horses and legs a round is about, in walking order, open cautions first with whom to ring.
-func (st yardState) news(r tracker.Round, open []tracker.Caution) tracker.News {
-	out := tracker.News{
-		Kind: tracker.NewsRound, Yard: st.yard.Name, MadeUp: st.yard.MadeUp, Round: r.Slot + " round",
-		Due: tracker.TimeName(r.DueAt, st.zone), UseBy: r.UseBy.In(st.zone).Format("15:04"), Link: "/round",
-	}
-	names := map[tracker.HorseID]string{}
-	for _, horse := range st.horses {
-		names[horse.ID] = horse.Name
-		entry := tracker.NewsHorse{Name: horse.Name, Note: horse.Handling}
-		if horse.Isolated(st.today) {
-			entry.Note = strings.TrimSpace("In isolation: own kit, wash hands. " + horse.Handling)
-		}
-		for _, leg := range horse.OrderIn(st.yard) {
-			entry.Legs = append(entry.Legs, tracker.NewsLeg{Name: tracker.LegName(leg, st.yard.LegWords), What: st.openOn(horse.ID, leg)})
-		}
-		out.Horses = append(out.Horses, entry)
-	}
-	for _, c := range open {
-		if name, here := names[c.Horse]; here && c.OpenAt(st.now) {
-			out.Cautions = append(out.Cautions, newsOfCaution(st.yard, name, st.sites, c))
-		}
-	}
-	return out
-}
-
-func (st yardState) openOn(horse tracker.HorseID, leg tracker.Leg) string {
-	var tags []string
-	for _, site := range st.sites {
-		if site.Horse == horse && site.Leg == leg && site.Open() {
-			tags = append(tags, site.Tag())
-		}
-	}
-	if len(tags) == 0 {
-		return "nothing open: look and pass"
-	}
-	return strings.Join(tags, ", ")
-}
-
-// newsOfCaution says what a message says of a caution.
-func newsOfCaution(yard tracker.Yard, horse string, sites []tracker.Site, c tracker.Caution) tracker.NewsCaution {
-	where := horse
-	if c.Leg != 0 {
-		where += ", " + tracker.LegName(c.Leg, yard.LegWords)
-	}
-	for _, site := range sites {
-		if site.ID == c.Site {
-			where = horse + ", " + tracker.SiteName(site, yard.LegWords)
-		}
-	}
-	return tracker.NewsCaution{Level: tracker.LevelName(c.Level), Where: where, Seen: c.Seen, Next: c.Next, Ring: yard.RingName, Number: yard.RingNumber}
-}
-
-// escalate makes cautions that waited too long for a visit more urgent.
-func escalate(tx Tx, st yardState) error {
-	for _, c := range st.cautions {
-		level, _ := cautions.Escalate(c, st.now.In(st.zone), 0)
-		if level == c.Level {
-			continue
-		}
-		if err := tx.RaiseLevel(c.ID, level); err != nil {
-			return err
-		}
-	}
-	return nil
+	return tx.SaveRound(fresh)
 }

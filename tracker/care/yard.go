@@ -41,7 +41,7 @@ func (s *Service) ChangeYard(ctx context.Context, a Actor, in tracker.Yard) erro
 		if err := tx.SaveYard(next); err != nil {
 			return err
 		}
-		if err := replan(tx, next, now); err != nil {
+		if err := replan(tx, old, next, now); err != nil {
 			return err
 		}
 		return note(tx, a, now, "yard changed", string(a.Yard), yardLine(old)+" -> "+yardLine(next))

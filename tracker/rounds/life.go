@@ -9,7 +9,8 @@ import (
 // Life is the state of a reminder, stored as it stands. The zero Life is none.
 type Life string
 
-// The states of a reminder. The last four are ends, out of which only a person brings it back.
+// The states of a reminder. The last four are ends, out of which a person brings it back; one that was
+// withdrawn also comes back when the cause of that is taken back, such as a record or a day away.
 const (
 	Planned   Life = "planned"
 	Sending   Life = "sending"
@@ -46,8 +47,10 @@ func (l Life) reasons(to Life) []Reason {
 	case [2]Life{Sending, Planned}:
 		return append(putOff, NotNow, PerhapsSent, LeaseRanOut)
 	case [2]Life{Sending, GivenUp}:
-		return []Reason{NoChannel, AddressRefused, ContentRefused, TooManyTries, ChannelGone}
-	case [2]Life{Sent, Planned}, [2]Life{GivenUp, Planned}, [2]Life{Withdrawn, Planned}, [2]Life{Folded, Planned}:
+		return []Reason{NoChannel, AddressRefused, ContentRefused, TooManyTries, ChannelGone, HandedOver}
+	case [2]Life{Withdrawn, Planned}:
+		return []Reason{AskedAgain, WantedAgain}
+	case [2]Life{Sent, Planned}, [2]Life{GivenUp, Planned}, [2]Life{Folded, Planned}:
 		return []Reason{AskedAgain}
 	}
 	return nil

@@ -77,6 +77,8 @@ const (
 	PlanChanged    Reason = "plan changed"
 	InSummary      Reason = "in a summary"
 	AskedAgain     Reason = "sent again by hand"
+	HandedOver     Reason = "next channel takes over"
+	WantedAgain    Reason = "wanted again"
 )
 
 // Sentence says the reason in words for people; for a text that is no reason it is empty. "Received" is
@@ -224,6 +226,10 @@ func lifeWords(r Reason) string {
 		return "It went into a summary."
 	case AskedAgain:
 		return "Somebody asked for it to be sent again."
+	case HandedOver:
+		return "No server accepted it in time, so the next channel takes over."
+	case WantedAgain:
+		return "What had ended it was taken back, so it is needed after all."
 	}
 	return ""
 }

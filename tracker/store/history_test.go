@@ -142,7 +142,7 @@ func lists(tx care.Tx, p storetest.Place, check tracker.Check) map[string]error 
 	keep("OpenCautions", open, err)
 	rounds, err := tx.Rounds(today-1, today)
 	keep("Rounds", rounds, err)
-	reminders, err := tx.Reminders(noon.Add(-24 * time.Hour))
+	reminders, err := tx.Reminders(care.ReminderQuery{Since: noon.Add(-24 * time.Hour)})
 	keep("Reminders", reminders, err)
 	conflicts, err := tx.Conflicts()
 	keep("Conflicts", conflicts, err)

@@ -26,6 +26,12 @@ type contents struct {
 	Cautions   []tracker.Caution
 	Rounds     []tracker.Round
 	Reminders  []care.Reminder
+	Contacts   []care.Contact
+	Ways       []care.Way
+	Rules      care.ReminderRules
+	Presses    []care.Press
+	Changes    []care.RoundChange
+	WakeAt     time.Time
 	Stores     stores
 }
 
@@ -46,14 +52,28 @@ func (h *House) contents(t testing.TB, p Place) (c contents) {
 		c.Events, errs[10] = tx.Events("", 1)
 		c.Cautions, errs[11] = tx.CautionsSince("", time.Time{})
 		c.Rounds, errs[12] = tx.Rounds(1, today+99)
-		c.Reminders, errs[13] = tx.Reminders(time.Time{})
+		c.Reminders, errs[13] = tx.Reminders(care.ReminderQuery{})
 		for _, err := range errs {
 			must(t, err)
 		}
+		c.readReach(t, tx)
 		c.Stores = readStores(t, tx)
 		return nil
 	})
 	return c
+}
+
+func (c *contents) readReach(t testing.TB, tx care.Tx) {
+	var errs [6]error
+	c.Contacts, errs[0] = tx.Contacts()
+	c.Ways, errs[1] = tx.Ways()
+	c.Rules, _, errs[2] = tx.ReminderRules()
+	c.Presses, errs[3] = tx.Presses(time.Time{})
+	c.Changes, errs[4] = tx.RoundChanges()
+	c.WakeAt, errs[5] = tx.WakeAt()
+	for _, err := range errs {
+		must(t, err)
+	}
 }
 
 // filled is one thing of every sort in a yard.
@@ -69,6 +89,7 @@ type filled struct {
 	round    tracker.Round
 	reminder care.Reminder
 	stocked  stocked
+	reached  reached
 }
 
 func (h *House) fill(t testing.TB, p Place) filled {
@@ -84,6 +105,7 @@ func (h *House) fill(t testing.TB, p Place) filled {
 	}
 	h.across(t, func(g care.Gate) error { return g.AddSession(f.session, "token of "+f.session.ID) })
 	f.stocked = h.stock(t, p)
+	f.reached = h.reach(t, p, f.session.ID)
 	h.addChecks(t, p, f.check)
 	h.addEvents(t, p, f.event)
 	h.addCautions(t, p, f.caution)
@@ -157,7 +179,7 @@ func leaksOut(h *House, theirs filled) map[string]func(care.Tx) leak {
 		"CautionsSince":  func(tx care.Tx) leak { return listed(tx.CautionsSince(p.Bramble.ID, time.Time{})) },
 		"Caution":        func(tx care.Tx) leak { return looked(tx.Caution(theirs.caution.ID)) },
 		"Rounds":         func(tx care.Tx) leak { return listed(tx.Rounds(1, today+99)) },
-		"Reminders":      func(tx care.Tx) leak { return listed(tx.Reminders(time.Time{})) },
+		"Reminders":      func(tx care.Tx) leak { return listed(tx.Reminders(care.ReminderQuery{})) },
 	}
 }
 
@@ -207,7 +229,7 @@ func testLeaks(t *testing.T, h *House) {
 	theirs := h.fill(t, h.Other)
 	before := h.contents(t, h.Other)
 	h.across(t, func(g care.Gate) error { return g.SetLookedAt(noon) })
-	cases := storeLeaks(h, theirs.stocked, leaksOut(h, theirs))
+	cases := reachLeaks(h, theirs, storeLeaks(h, theirs.stocked, leaksOut(h, theirs)))
 	maps.Copy(cases, leaksIn(h, theirs))
 	var names []string
 	for i := range reflect.TypeFor[care.Tx]().NumMethod() {

@@ -13,7 +13,7 @@ import (
 
 func (h *House) reminder(p Place, subject string, after time.Duration) care.Reminder {
 	return care.Reminder{
-		ID: tracker.ReminderID(NewID()), Kind: "round", Subject: subject, Person: p.Ada.ID, Channel: h.Channel, State: store.Planned, Reason: "due",
+		ID: tracker.ReminderID(NewID()), Kind: "round", Subject: subject, Person: p.Ada.ID, Channel: h.Channel, Account: h.Channel, State: store.Planned, Reason: "due",
 		Facts: []byte(`{"horses": ["Bramble"]}`), PlannedAt: noon.Add(after), SendAt: noon.Add(after), UseBy: noon.Add(after + 6*time.Hour),
 	}
 }
@@ -32,14 +32,14 @@ func (h *House) addReminders(t testing.TB, p Place, reminders ...care.Reminder) 
 
 func (h *House) reminders(t testing.TB, p Place) (found []care.Reminder) {
 	t.Helper()
-	h.read(t, p, func(tx care.Tx) (err error) { found, err = tx.Reminders(time.Time{}); return err })
+	h.read(t, p, func(tx care.Tx) (err error) { found, err = tx.Reminders(care.ReminderQuery{}); return err })
 	return found
 }
 
 // claim takes what is due some time after noon, with a lease of two minutes.
 func (h *House) claim(t testing.TB, after time.Duration) []store.Claimed {
 	t.Helper()
-	found, err := h.DB.Claim(t.Context(), store.Ask{Channel: h.Channel, Now: noon.Add(after), Limit: 10, Lease: 2 * time.Minute})
+	found, err := h.DB.Claim(t.Context(), store.Ask{Account: h.Channel, Now: noon.Add(after), Limit: 10, Lease: 2 * time.Minute})
 	must(t, err)
 	return found
 }
@@ -47,6 +47,8 @@ func (h *House) claim(t testing.TB, after time.Duration) []store.Claimed {
 func testReminders(t *testing.T, h *House) {
 	full := h.reminder(h.Mine, "2026-05-14 morning", 0)
 	full.Rung, full.Tries, full.SentAt, full.Answer, full.State = 2, 3, noon.Add(time.Second), "250 ok", store.Sent
+	full.Account, full.Carries, full.Horses = "account", []care.Carried{{Kind: "notice", Subject: "x"}}, []tracker.HorseID{h.Mine.Tom.ID}
+	full.Token, full.HandOver = NewID(), noon.Add(5*time.Minute)
 	wantFilled(t, full)
 	newer := h.reminder(h.Mine, "2026-05-14 evening", time.Minute)
 	twin := full
@@ -57,7 +59,7 @@ func testReminders(t *testing.T, h *House) {
 	got := h.reminders(t, h.Mine)
 	same(t, "reminders, newest first, the same one once", got, []care.Reminder{newer, second, full})
 	h.read(t, h.Mine, func(tx care.Tx) error {
-		since, err := tx.Reminders(newer.PlannedAt)
+		since, err := tx.Reminders(care.ReminderQuery{Since: newer.PlannedAt})
 		same(t, "reminders planned from an instant on", since, []care.Reminder{newer})
 		return err
 	})
@@ -71,16 +73,16 @@ func testReminders(t *testing.T, h *House) {
 func testClaims(t *testing.T, h *House) {
 	early, late, theirs := h.reminder(h.Mine, "early", 0), h.reminder(h.Mine, "late", time.Hour), h.reminder(h.Other, "early", time.Minute)
 	push := h.reminder(h.Mine, "push", 0)
-	push.Channel = "push " + h.Channel
+	push.Channel, push.Account = "push "+h.Channel, "push "+h.Channel
 	h.addReminders(t, h.Mine, late, early, push)
 	h.addReminders(t, h.Other, theirs)
 	channels := func(after time.Duration) []string {
-		found, err := h.DB.DueChannels(t.Context(), noon.Add(after))
+		found, err := h.DB.DueAccounts(t.Context(), noon.Add(after))
 		must(t, err)
 		mine := []string{}
 		for _, c := range found {
-			if strings.HasSuffix(c, h.Channel) {
-				mine = append(mine, c)
+			if strings.HasSuffix(c.Account, h.Channel) {
+				mine = append(mine, c.Account)
 			}
 		}
 		return mine
@@ -93,31 +95,31 @@ func testClaims(t *testing.T, h *House) {
 	got := h.claim(t, time.Minute)
 	early.State, early.Tries, theirs.State, theirs.Tries = store.Sending, 1, store.Sending, 1
 	same(t, "claims of every yard, earliest first", got, []store.Claimed{
-		{Reminder: early, Yard: h.Mine.Yard.ID, YardName: "Marlpit Yard", Email: h.Mine.Ada.Email, Token: 1},
-		{Reminder: theirs, Yard: h.Other.Yard.ID, YardName: "Sandpit Yard", Email: h.Other.Ada.Email, Token: 1},
+		{Reminder: early, Yard: h.Mine.Yard.ID, YardName: "Marlpit Yard", To: h.Mine.Ada.Email, Claim: 1},
+		{Reminder: theirs, Yard: h.Other.Yard.ID, YardName: "Sandpit Yard", To: h.Other.Ada.Email, Claim: 1},
 	})
 	same(t, "channels while all is held", channels(time.Minute), []string{push.Channel})
 	if again := h.claim(t, time.Minute); again != nil {
 		t.Errorf("claimed twice: %v", again)
 	}
 
-	must(t, h.DB.Mark(t.Context(), got[0], store.Outcome{State: store.Sent, At: noon.Add(2 * time.Minute), Reason: "taken", Answer: "250 ok"}))
-	must(t, h.DB.Mark(t.Context(), got[1], store.Outcome{State: store.Planned, At: noon.Add(2 * time.Minute), Next: noon.Add(5 * time.Minute), Reason: "busy", Answer: "451 later"}))
+	must(t, h.DB.Mark(t.Context(), got[0], store.Outcome{State: store.Sent, At: noon.Add(2 * time.Minute), Reason: "taken", Answer: "250 ok"}, nil))
+	must(t, h.DB.Mark(t.Context(), got[1], store.Outcome{State: store.Planned, At: noon.Add(2 * time.Minute), Next: noon.Add(5 * time.Minute), Reason: "busy", Answer: "451 later"}, nil))
 	early.State, early.Reason, early.SentAt, early.Answer = store.Sent, "taken", noon.Add(2*time.Minute), "250 ok"
 	same(t, "reminders after one was sent", h.reminders(t, h.Mine)[1:], []care.Reminder{push, early})
 	if again := h.claim(t, 4*time.Minute); again != nil {
 		t.Errorf("claimed before the next try is due: %v", again)
 	}
 	again := h.claim(t, 5*time.Minute)
-	if len(again) != 1 || again[0].ID != theirs.ID || again[0].Tries != 2 || again[0].Token != 2 || again[0].PerhapsSent != 0 {
+	if len(again) != 1 || again[0].ID != theirs.ID || again[0].Tries != 2 || again[0].Claim != 2 || again[0].PerhapsSent != 0 {
 		t.Fatalf("the second try: %+v", again)
 	}
-	must(t, h.DB.Mark(t.Context(), again[0], store.Outcome{State: store.Planned, At: noon, Next: noon.Add(6 * time.Minute), Reason: "the account waits", PutBack: true}))
+	must(t, h.DB.Mark(t.Context(), again[0], store.Outcome{State: store.Planned, At: noon, Next: noon.Add(6 * time.Minute), Reason: "the account waits", PutBack: true}, nil))
 	again = h.claim(t, 6*time.Minute)
 	if len(again) != 1 || again[0].Tries != 2 {
 		t.Fatalf("the second try after it was put back: %+v", again)
 	}
-	must(t, h.DB.Mark(t.Context(), again[0], store.Outcome{State: store.GivenUp, At: noon.Add(7 * time.Minute), Reason: "no such address", Answer: "550"}))
+	must(t, h.DB.Mark(t.Context(), again[0], store.Outcome{State: store.GivenUp, At: noon.Add(7 * time.Minute), Reason: "no such address", Answer: "550"}, nil))
 	if got := h.reminders(t, h.Other); len(got) != 1 || got[0].State != store.GivenUp || got[0].Reason != "no such address" || !got[0].SentAt.IsZero() {
 		t.Errorf("a reminder that was given up: %+v", got)
 	}
@@ -136,20 +138,20 @@ func testLeases(t *testing.T, h *House) {
 		t.Errorf("claimed under a renewed lease: %v", got)
 	}
 	second := h.claim(t, 4*time.Minute)
-	if len(second) != 1 || second[0].Token <= first.Token || second[0].PerhapsSent != 1 || second[0].Tries != 2 {
+	if len(second) != 1 || second[0].Claim <= first.Claim || second[0].PerhapsSent != 1 || second[0].Tries != 2 {
 		t.Fatalf("a claim after the lease ran out: %+v", second)
 	}
 	if _, err := h.DB.Renew(t.Context(), first, noon.Add(time.Hour)); !errors.Is(err, store.ErrLost) {
 		t.Errorf("the first worker renewed a lease that it lost: %v", err)
 	}
-	if err := h.DB.Mark(t.Context(), first, store.Outcome{State: store.Sent, At: noon}); !errors.Is(err, store.ErrLost) {
+	if err := h.DB.Mark(t.Context(), first, store.Outcome{State: store.Sent, At: noon}, nil); !errors.Is(err, store.ErrLost) {
 		t.Errorf("the first worker marked what it lost: %v", err)
 	}
 	if got := h.reminders(t, h.Mine)[0]; got.State != store.Sending || !got.SentAt.IsZero() {
 		t.Errorf("after a stale mark: %+v", got)
 	}
-	must(t, h.DB.Mark(t.Context(), second[0], store.Outcome{State: store.Planned, At: noon.Add(5 * time.Minute), Next: noon.Add(6 * time.Minute), Perhaps: true}))
-	if err := h.DB.Mark(t.Context(), second[0], store.Outcome{State: store.Sent, At: noon}); !errors.Is(err, store.ErrLost) {
+	must(t, h.DB.Mark(t.Context(), second[0], store.Outcome{State: store.Planned, At: noon.Add(5 * time.Minute), Next: noon.Add(6 * time.Minute), Perhaps: true}, nil))
+	if err := h.DB.Mark(t.Context(), second[0], store.Outcome{State: store.Sent, At: noon}, nil); !errors.Is(err, store.ErrLost) {
 		t.Errorf("a claim was marked twice: %v", err)
 	}
 	third := h.claim(t, 6*time.Minute)
@@ -174,8 +176,8 @@ func testWithdrawn(t *testing.T, h *House) {
 	if withdrawn, err := h.DB.Renew(t.Context(), claims["held"], noon.Add(time.Hour)); withdrawn != "received" || err != nil {
 		t.Errorf("looking again at what was withdrawn: %q, %v", withdrawn, err)
 	}
-	must(t, h.DB.Mark(t.Context(), claims["held"], store.Outcome{State: store.Planned, At: noon, Next: noon.Add(time.Minute)}))
-	must(t, h.DB.Mark(t.Context(), claims["taken"], store.Outcome{State: store.Sent, At: noon, Reason: "taken"}))
+	must(t, h.DB.Mark(t.Context(), claims["held"], store.Outcome{State: store.Planned, At: noon, Next: noon.Add(time.Minute)}, nil))
+	must(t, h.DB.Mark(t.Context(), claims["taken"], store.Outcome{State: store.Sent, At: noon, Reason: "taken"}, nil))
 	h.write(t, h.Mine, func(tx care.Tx) error { return tx.Withdraw("round", "taken", "too late") })
 	want := map[string]string{"waits": store.Withdrawn, "held": store.Withdrawn, "taken": store.Sent, "other": store.Planned}
 	for _, m := range h.reminders(t, h.Mine) {
@@ -197,13 +199,13 @@ func testLate(t *testing.T, h *House) {
 	late, fresh := h.reminder(h.Mine, "late", 0), h.reminder(h.Mine, "fresh", 0)
 	late.UseBy = noon.Add(time.Hour)
 	h.addReminders(t, h.Mine, late, fresh)
-	ask := store.Ask{Channel: h.Channel, Now: noon.Add(time.Hour), Limit: 10, Lease: time.Minute, OnlyLate: true}
+	ask := store.Ask{Account: h.Channel, Now: noon.Add(time.Hour), Limit: 10, Lease: time.Minute, OnlyLate: true}
 	got, err := h.DB.Claim(t.Context(), ask)
 	must(t, err)
 	if len(got) != 1 || got[0].Subject != "late" {
 		t.Fatalf("claimed of those past their use-by: %v", got)
 	}
-	must(t, h.DB.Mark(t.Context(), got[0], store.Outcome{State: store.Folded, At: ask.Now, Reason: "too late"}))
+	must(t, h.DB.Mark(t.Context(), got[0], store.Outcome{State: store.Folded, At: ask.Now, Reason: "too late"}, nil))
 	ask.OnlyLate, ask.Limit = false, 1
 	got, err = h.DB.Claim(t.Context(), ask)
 	must(t, err)

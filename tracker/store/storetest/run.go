@@ -33,6 +33,7 @@ func Run(t *testing.T, open Open) {
 			"claims": testClaims, "leases": testLeases, "withdrawn": testWithdrawn, "late": testLate, "leaks": testLeaks,
 			"references": testReferences, "no yard": testNoYard, "rollback": testRollback, "sixteen writers": testWriters,
 			"one after the other": testSerial, "same form at once": testSameForm, "claims at once": testClaimsAtOnce, "readers": testReaders,
+			"reach": testReach, "lives of reminders": testLives, "secrets": testSecrets,
 			"bad values": testBadValues, "failed change": testFailedChange, "counts": testCounts,
 		} {
 			t.Run(name, func(t *testing.T) {

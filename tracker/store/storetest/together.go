@@ -130,7 +130,7 @@ func testClaimsAtOnce(t *testing.T, h *House) {
 	claimed := map[tracker.ReminderID]int{}
 	together(8, func(int) {
 		for {
-			got, err := h.DB.Claim(t.Context(), store.Ask{Channel: h.Channel, Now: noon, Limit: 3, Lease: time.Hour})
+			got, err := h.DB.Claim(t.Context(), store.Ask{Account: h.Channel, Now: noon, Limit: 3, Lease: time.Hour})
 			if err != nil {
 				t.Error(err)
 				return
@@ -142,7 +142,7 @@ func testClaimsAtOnce(t *testing.T, h *House) {
 				mu.Lock()
 				claimed[c.ID]++
 				mu.Unlock()
-				if err := h.DB.Mark(t.Context(), c, store.Outcome{State: store.Sent, At: noon}); err != nil {
+				if err := h.DB.Mark(t.Context(), c, store.Outcome{State: store.Sent, At: noon}, nil); err != nil {
 					t.Error(err)
 				}
 			}

@@ -21,8 +21,9 @@ func RowSecurity(t *testing.T, db *store.DB, conn *pgx.Conn) {
 		h.across(t, func(g care.Gate) error { return g.SetDelay(p.Ada.Email, 1, noon) })
 		h.write(t, p, func(tx care.Tx) error { return tx.AddAudit(care.Audit{ID: NewID(), At: noon, By: p.Ada.ID}) })
 	}
+	h.across(t, func(g care.Gate) error { _, err := g.ServerSecret("keys", "x"); return err })
 	for _, c := range h.claim(t, 0) {
-		must(t, h.DB.Mark(t.Context(), c, store.Outcome{State: store.Sent, At: noon}))
+		must(t, h.DB.Mark(t.Context(), c, store.Outcome{State: store.Sent, At: noon}, nil))
 	}
 	name := func(yard string) { run(t, conn, "SELECT set_config('leground.yard', $1, false)", yard) }
 	name("*")
@@ -42,13 +43,13 @@ func RowSecurity(t *testing.T, db *store.DB, conn *pgx.Conn) {
 		switch table {
 		case "person":
 			mine = "person_id IN ('" + string(h.Mine.Ada.ID) + "', '" + string(h.Mine.Bea.ID) + "')"
-		case "sign_in_delay":
+		case "sign_in_delay", "server_secret":
 			mine = "FALSE"
 		}
 		name("*")
 		all := count(t, conn, "SELECT count(*) FROM "+table)
 		own := count(t, conn, "SELECT count(*) FROM "+table+" WHERE "+mine)
-		if all <= own || own == 0 && table != "sign_in_delay" {
+		if all <= own || own == 0 && mine != "FALSE" {
 			t.Errorf("%s has %d rows, %d of mine: too few to tell", table, all, own)
 		}
 		name(string(h.Mine.Yard.ID))

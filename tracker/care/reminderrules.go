@@ -1,0 +1,145 @@
+package care
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/rounds"
+)
+
+// ReminderRulesView is the yard's rules about messages.
+type ReminderRulesView struct {
+	Yard     tracker.Yard
+	Zone     *time.Location
+	Today    tracker.Date
+	Rules    ReminderRules
+	People   []Contact
+	Order    map[string][]Contact // by slot, as they are asked
+	Warnings map[string][]string  // by slot: who cannot be asked when it is due, and why
+}
+
+// ReminderRules gives the yard's rules about messages.
+func (s *Service) ReminderRules(ctx context.Context, a Actor) (ReminderRulesView, error) {
+	now := s.now()
+	view := ReminderRulesView{Order: map[string][]Contact{}, Warnings: map[string][]string{}}
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+		d, err := s.open(tx, now, now)
+		if err != nil {
+			return err
+		}
+		view.Yard, view.Zone, view.Today, view.Rules, view.People = d.yard, d.zone, d.today, d.set, d.contacts
+		for _, slot := range d.yard.Slots {
+			people := d.people(slot.Name)
+			names := map[tracker.PersonID]string{}
+			for _, p := range people {
+				i := slices.IndexFunc(d.contacts, func(c Contact) bool { return c.ID == p.ID })
+				view.Order[slot.Name] = append(view.Order[slot.Name], d.contacts[i])
+				names[p.ID] = d.contacts[i].Name
+			}
+			due := tracker.Round{Day: d.today, Slot: slot.Name, DueAt: rounds.Due(d.today, slot.At, d.zone)}
+			_, warnings := rounds.Turns(due, d.zone, people)
+			for _, w := range warnings {
+				view.Warnings[slot.Name] = append(view.Warnings[slot.Name], warningLine(names[w.Person], w.Why))
+			}
+		}
+		return nil
+	})
+	return view, err
+}
+
+func warningLine(name string, why rounds.Reason) string {
+	switch {
+	case name == "":
+		return why.Sentence()
+	case why == rounds.QuietHours:
+		return name + " has quiet hours then: asked only when others cannot be, and at their end."
+	}
+	return fmt.Sprintf("%s is not asked. %s", name, why.Sentence())
+}
+
+// ChangeReminderRules keeps the yard's ladder, budget and order of people; its closed days stay.
+func (s *Service) ChangeReminderRules(ctx context.Context, a Actor, in ReminderRules) error {
+	return s.changeRules(ctx, a, "reminder rules changed", false, func(tx Tx, zone *time.Location, set *ReminderRules) error {
+		if err := (rounds.Rules{Zone: zone, Ladder: in.Ladder, Budget: in.Budget}).Check(); err != nil {
+			return tracker.Refuse(tracker.Invalid, capital(err.Error())+".")
+		}
+		people, err := tx.Contacts()
+		if err != nil {
+			return err
+		}
+		for _, order := range in.Turns {
+			for _, id := range order {
+				if !slices.ContainsFunc(people, func(c Contact) bool { return c.ID == id }) {
+					return tracker.Refuse(tracker.NotFound, "One of these people is not in the yard any more. Load the page again.")
+				}
+			}
+		}
+		in.Closed = set.Closed
+		*set = in
+		return nil
+	})
+}
+
+// CloseDays keeps days on which the yard has no rounds.
+func (s *Service) CloseDays(ctx context.Context, a Actor, c Closing) error {
+	var p tracker.Problems
+	if c.From == 0 || c.To < c.From {
+		p.Add("from", "Give the first and the last day on which the yard is closed.")
+	}
+	checkText(&p, "why", c.Why, 80)
+	if err := p.Err(); err != nil {
+		return err
+	}
+	return s.changeRules(ctx, a, "yard closed", true, func(tx Tx, zone *time.Location, set *ReminderRules) error {
+		today := tracker.DateOf(s.now().In(zone))
+		set.Closed = slices.DeleteFunc(slices.Clone(set.Closed), func(x Closing) bool { return x.Span == c.Span || x.To < today-feedBack })
+		if len(set.Closed) >= mostAway {
+			return tracker.Refuse(tracker.Invalid, fmt.Sprintf("At most %d closed times can be kept. Take one out first.", mostAway))
+		}
+		set.Closed = append(set.Closed, c)
+		return nil
+	})
+}
+
+// OpenDays takes closed days out again.
+func (s *Service) OpenDays(ctx context.Context, a Actor, span Span) error {
+	return s.changeRules(ctx, a, "yard open again", true, func(_ Tx, _ *time.Location, set *ReminderRules) error {
+		set.Closed = slices.DeleteFunc(slices.Clone(set.Closed), func(x Closing) bool { return x.Span == span })
+		return nil
+	})
+}
+
+func (s *Service) changeRules(ctx context.Context, a Actor, what string, calendar bool, change func(Tx, *time.Location, *ReminderRules) error) error {
+	if err := a.may(tracker.Owner); err != nil {
+		return err
+	}
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		yard, err := tx.Yard()
+		if err != nil {
+			return err
+		}
+		zone, err := location(yard)
+		if err != nil {
+			return err
+		}
+		set, err := reminderRules(tx, zone)
+		if err != nil {
+			return err
+		}
+		before := set
+		if err := change(tx, zone, &set); err != nil {
+			return err
+		}
+		if err := tx.SaveReminderRules(set); err != nil {
+			return err
+		}
+		if err := calendarChanged(tx, now, calendar); err != nil {
+			return err
+		}
+		return note(tx, a, now, what, string(a.Yard), fmt.Sprintf("%+v -> %+v", before, set))
+	})
+}

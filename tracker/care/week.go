@@ -1,0 +1,92 @@
+package care
+
+import (
+	"slices"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/rounds"
+)
+
+// week tells the owners on a Monday at noon how the week before went.
+func (d *desk) week() ([]notice, error) {
+	monday := d.today - tracker.Date((int(d.today.Weekday())+6)%7)
+	noon := rounds.Due(monday, 12*60, d.zone)
+	d.wake(noon)
+	n := notice{
+		Notice: rounds.Notice{Subject: "week " + (monday - 7).String(), At: noon}, kind: tracker.NewsWeekly, link: "/reminders", owners: true, alone: true,
+	}
+	if d.now.Before(noon) || d.now.Sub(noon) > noticeLife || d.yard.CreatedAt.After(rounds.Due(monday-6, 0, d.zone)) {
+		return nil, nil
+	}
+	said := func(c Contact) bool {
+		return c.Role != tracker.Owner || slices.ContainsFunc(d.history, func(r Reminder) bool { return r.Person == c.ID && r.Subject == n.Subject })
+	}
+	if d.looking || !slices.ContainsFunc(d.contacts, func(c Contact) bool { return !said(c) }) {
+		return []notice{n}, nil // counted when it was planned
+	}
+	var err error
+	n.week, err = countWeek(d.tx, d.zone, monday-7)
+	return []notice{n}, err
+}
+
+// countWeek counts seven days of a yard from a day on.
+func countWeek(tx Tx, zone *time.Location, from tracker.Date) (tracker.NewsWeek, error) {
+	week := tracker.NewsWeek{Days: tracker.DayName(from) + " to " + tracker.DayName(from+6)}
+	begin, end := rounds.Due(from, 0, zone), rounds.Due(from+7, 0, zone)
+	past, err := tx.Rounds(from, from+6)
+	if err != nil {
+		return week, err
+	}
+	for _, r := range past {
+		if r.State == tracker.RoundSkipped && r.Reason == notOfTheDay || r.State == tracker.RoundOpen {
+			continue
+		}
+		week.Rounds++
+		if r.State != tracker.RoundNoRecord {
+			week.Received++
+		}
+	}
+	checks, err := tx.Checks(CheckQuery{From: from, To: from + 7})
+	if err != nil {
+		return week, err
+	}
+	recorded := make([]time.Time, len(checks))
+	for i, c := range checks {
+		recorded[i] = c.At
+	}
+	rows, err := tx.ReminderHistory(begin)
+	if err != nil {
+		return week, err
+	}
+	sent, undelivered := countMessages(slices.DeleteFunc(rows, func(r Reminder) bool {
+		return !r.PlannedAt.Before(end) || r.PlannedAt.Before(begin) || r.Kind == string(rounds.AboutRingNow) || r.Kind == string(KindTest) ||
+			rounds.Rung(r.Rung) >= rounds.AfterLater && rounds.Rung(r.Rung) < rounds.Repeat
+	}))
+	week.Sent, week.ActedOn, week.NotDelivered = len(sent), rounds.ActedOn(sent, recorded), undelivered
+	week.PerhapsSent, err = tx.PerhapsSent(begin, end)
+	return week, err
+}
+
+// countMessages gives when each message went out, however many ways it took, and how many never did.
+func countMessages(rows []Reminder) (sent []time.Time, undelivered int) {
+	type name struct {
+		kind, subject string
+		person        tracker.PersonID
+		rung          int
+	}
+	groups := map[name][]Reminder{}
+	for _, r := range rows {
+		n := name{r.Kind, r.Subject, r.Person, r.Rung}
+		groups[n] = append(groups[n], r)
+	}
+	for _, group := range groups {
+		switch standing(group) {
+		case rounds.Sent:
+			sent = append(sent, at(group))
+		case rounds.GivenUp, rounds.Folded:
+			undelivered++
+		}
+	}
+	return sent, undelivered
+}
