@@ -52,6 +52,25 @@ var attempts = map[string][]attempt{
 		{path: "/sites/change", fields: "record={new}&site={site}&do=join&into={my-site}"},
 		{path: "/sites/change", fields: "record={new}&site={my-site}&do=join&into={site}"},
 	},
+	"GET /mix": {
+		{path: "/mix?horse={horse}"}, {path: "/mix?stock=bottle:{bottle}"}, {path: "/mix?stock=mix:{mix}"},
+		{path: "/mix?work=1&stock=bottle:{bottle}&says=bottle:{bottle}&want=0.05%25+w/v&make=500+mL&device=20+mL+syringe,+1+mL+marks"},
+	},
+	"POST /mix": {
+		{path: "/mix", fields: "record={new}&stock=bottle:{bottle}&says=bottle:{bottle}&want=0.05% w/v&make=500 mL&device=20 mL syringe, 1 mL marks&choice=0"},
+		{path: "/mix", fields: "record={new}&stock=mix:{mix}&says=mix:{mix}&want=0.01% w/v&make=100 mL&device=20 mL syringe, 1 mL marks&choice=0"},
+		{path: "/mix", fields: "record={new}&horse={horse}&want=0.05% w/v&make=500 mL&choice=0"},
+	},
+	"GET /mix/{mix}":                 {{path: "/mix/{mix}"}},
+	"POST /mix/{mix}":                {{path: "/mix/{mix}", fields: "record={new}&kind=thrown-away"}, {path: "/mix/{mix}", fields: "record={new}&kind=checked"}},
+	"GET /stores/product/{product}":  {{path: "/stores/product/{product}"}},
+	"POST /stores/product/{product}": {{path: "/stores/product/{product}", fields: "name=Stolen&gone=1"}},
+	"GET /stores/bottle/{bottle}":    {{path: "/stores/bottle/{bottle}"}},
+	"POST /stores/bottles":           {{path: "/stores/bottles", fields: "record={new}&product={product}&size=1 L&strength=2% w/v"}},
+	"POST /stores/bottle/{bottle}": {
+		{path: "/stores/bottle/{bottle}", fields: "record={new}&kind=doubted"}, {path: "/stores/bottle/{bottle}", fields: "record={new}&kind=used-up"},
+		{path: "/stores/bottle/{bottle}", fields: "record={new}&kind=read&strength=2% w/v"},
+	},
 	"POST /events": {
 		{path: "/events", fields: "record={new}&kind=vet-visit&horse={horse}"},
 		{path: "/events", fields: "record={new}&kind=clipping&site={site}"},
@@ -60,7 +79,7 @@ var attempts = map[string][]attempt{
 
 // takesNone are the routes that name nothing of a yard.
 var takesNone = strings.Fields(`GET/ GET/conflicts GET/healthz GET/readyz GET/link/{token} GET/more GET/people GET/round GET/rules GET/horses GET/sign-in
-	GET/manifest.webmanifest GET/no-signal GET/phone GET/phone/pages GET/round/paper GET/sw.js
+	GET/manifest.webmanifest GET/no-signal GET/phone GET/phone/pages GET/round/paper GET/stores POST/stores/measures POST/stores/products GET/sw.js
 	GET/static/{hash}/* POST/horses POST/light POST/link/{token} POST/people/invite POST/rules POST/sign-in POST/sign-out`)
 
 type attempt struct {
@@ -107,6 +126,8 @@ func used(t *testing.T, site *webtest.Site) (*webtest.Yard, map[string]string) {
 	yard.Carer.Send(line).Redirects("/round?saved=")
 	ids["line"] = line.Values.Get("record")
 	yard.Owner.Send(yard.Owner.Get("/people").Form("/people/invite").With("note", "Farrier")).Is(200)
+	ids["product"], ids["bottle"] = concentrate(yard, "2% w/v")
+	ids["mix"] = mixes(yard.Carer, ids["bottle"], "0.05% w/v", "500 mL")
 	for name, column := range map[string]string{"photo": "photo.photo_id", "caution": "caution.caution_id", "conflict": "conflict.conflict_id"} {
 		table, column, _ := strings.Cut(column, ".")
 		rows := site.Rows(table, column)

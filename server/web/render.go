@@ -28,7 +28,7 @@ func loadPages(a *assets) (*pages, error) {
 			return "", fmt.Errorf("there is no asset %q", name)
 		}
 		return address, nil
-	}}).Funcs(wordFuncs()).Option("missingkey=error")
+	}}).Funcs(wordFuncs()).Funcs(mixFuncs()).Option("missingkey=error")
 	shared, err := shared.ParseFS(templateFiles, "templates/layout/*.html", "templates/parts/*.html")
 	if err != nil {
 		return nil, err
@@ -77,6 +77,7 @@ type Base struct {
 	Light    string // "day", "noon", "lantern", or empty: the phone's own wish
 	Nav      string // which entry of the navigation this page is
 	Bare     bool   // no navigation: inside a round, or with nobody signed in
+	Inside   bool   // inside a mix: on a phone, Leave is the one way out
 	MadeUp   bool
 	Build    string    // of the program that drew it
 	DrawnAt  time.Time // by the yard's clock

@@ -240,7 +240,11 @@ func (n *Node) into(values url.Values) {
 	_, checked := n.Attr["checked"]
 	switch {
 	case n.Name == "textarea":
-		values.Add(name, n.Text())
+		var lines strings.Builder
+		for _, below := range n.Nodes {
+			lines.WriteString(below.Words)
+		}
+		values.Add(name, lines.String())
 	case n.Name == "select":
 		options := n.Named("option")
 		for _, o := range options {

@@ -15,7 +15,7 @@ type NewBottle struct {
 	Size     mixing.Amount
 	Expiry   tracker.Date
 	Opened   tracker.Date // zero: still sealed
-	Strength mixing.Strength
+	Strength string       // as typed from the label
 }
 
 // AddBottle puts a bottle into Stores. The strength is the first of two blind readings.
@@ -27,9 +27,6 @@ func (s *Service) AddBottle(ctx context.Context, a Actor, form Form, in NewBottl
 	if in.Size.Value == nil {
 		p.Add("size", "Say how much it holds, like 500 mL.")
 	}
-	if in.Strength.Value == nil {
-		p.Add("strength", "Type the strength from the label in your hand, like 2% w/v or 20 mg/mL.")
-	}
 	if err := p.Err(); err != nil {
 		return err
 	}
@@ -39,11 +36,12 @@ func (s *Service) AddBottle(ctx context.Context, a Actor, form Form, in NewBottl
 		have, err := tx.Bottle(id)
 		return have.Hash, err
 	}, func(tx Tx, now time.Time) error {
-		if _, err := tx.Product(in.Product); err != nil {
+		read, err := readLabel(tx, in.Product, in.Strength)
+		if err != nil {
 			return err
 		}
 		b := tracker.Bottle{ID: id, Product: in.Product, Size: ExactAmount(in.Size), Expiry: in.Expiry, AddedAt: now, AddedBy: a.Person.ID, Hash: form.Hash}
-		act := tracker.StoreAct{ID: NewRecord(), Kind: tracker.LabelRead, Bottle: id, At: now, By: a.Person.ID, Strength: ExactStrength(in.Strength)}
+		act := tracker.StoreAct{ID: NewRecord(), Kind: tracker.LabelRead, Bottle: id, At: now, By: a.Person.ID, Strength: read}
 		b.Acts = append(b.Acts, act)
 		if in.Opened != 0 {
 			if err := checkOpened(tx, in.Opened, now); err != nil {
@@ -56,6 +54,26 @@ func (s *Service) AddBottle(ctx context.Context, a Actor, form Form, in NewBottl
 		}
 		return note(tx, a, now, "bottle added", string(id), string(b.Size)+"; "+string(act.Strength)+"; use by "+in.Expiry.String())
 	})
+}
+
+// readLabel reads a strength as typed from a label of a product. What it counts is the product's.
+func readLabel(tx Tx, id tracker.ProductID, typed string) (tracker.StrengthText, error) {
+	product, err := tx.Product(id)
+	if err != nil {
+		return "", err
+	}
+	listed, err := Strength(product.Label)
+	if err != nil {
+		return "", err
+	}
+	var p tracker.Problems
+	read, err := mixing.ParseStrength(typed, listed.Of)
+	if strings.TrimSpace(typed) == "" {
+		p.Add("strength", "Type the strength from the label in your hand, like 2% w/v or 20 mg/mL.")
+	} else if err != nil {
+		p.Add("strength", err.Error())
+	}
+	return ExactStrength(read), p.Err()
 }
 
 func checkOpened(tx Tx, day tracker.Date, now time.Time) error {
@@ -102,8 +120,9 @@ func (s *Service) Bottle(ctx context.Context, a Actor, id tracker.BottleID) (Bot
 	return page, err
 }
 
-// ActOnBottle keeps something that was done about a bottle. Of the act, Kind and what belongs to it are used.
-func (s *Service) ActOnBottle(ctx context.Context, a Actor, form Form, id tracker.BottleID, act tracker.StoreAct) error {
+// ActOnBottle keeps something that was done about a bottle. Of the act, Kind, Day, Amount and Note are used;
+// typed is the strength as somebody read it from the label.
+func (s *Service) ActOnBottle(ctx context.Context, a Actor, form Form, id tracker.BottleID, act tracker.StoreAct, typed string) error {
 	if err := a.records(); err != nil {
 		return err
 	}
@@ -119,7 +138,7 @@ func (s *Service) ActOnBottle(ctx context.Context, a Actor, form Form, id tracke
 	if err := checkBottleAct(act); err != nil {
 		return err
 	}
-	act.ID, act.Bottle, act.Mix, act.For, act.By, act.Hash = form.Record, id, "", "", a.Person.ID, form.Hash
+	act = tracker.StoreAct{ID: form.Record, Kind: act.Kind, Bottle: id, By: a.Person.ID, Day: act.Day, Amount: act.Amount, Note: act.Note, Hash: form.Hash}
 	return s.once(ctx, a, form, actHash(act.ID), func(tx Tx, now time.Time) error {
 		act.At = now
 		b, err := tx.Bottle(id)
@@ -128,6 +147,11 @@ func (s *Service) ActOnBottle(ctx context.Context, a Actor, form Form, id tracke
 		}
 		if err := mayFollow(tx, b, act, now); err != nil {
 			return err
+		}
+		if act.Kind == tracker.LabelRead || act.Kind == tracker.LabelSettled {
+			if act.Strength, err = readLabel(tx, b.Product, typed); err != nil {
+				return err
+			}
 		}
 		if err := tx.AddStoreAct(act); err != nil {
 			return err
@@ -152,10 +176,6 @@ func actLine(act tracker.StoreAct) string {
 func checkBottleAct(act tracker.StoreAct) error {
 	var p tracker.Problems
 	switch act.Kind {
-	case tracker.LabelRead, tracker.LabelSettled:
-		if act.Strength == "" {
-			p.Add("strength", "Type the strength from the label in your hand, like 2% w/v or 20 mg/mL.")
-		}
 	case tracker.Opened:
 		if act.Day == 0 {
 			p.Add("opened", "Give the day it was opened.")
@@ -168,7 +188,7 @@ func checkBottleAct(act tracker.StoreAct) error {
 		if act.Note == "" {
 			p.Add("note", "Say why it is thrown away, like: past its date.")
 		}
-	case tracker.LabelDoubted, tracker.UsedUp:
+	case tracker.LabelRead, tracker.LabelSettled, tracker.LabelDoubted, tracker.UsedUp:
 	default:
 		p.Add("kind", "Choose what was done from the list.")
 	}

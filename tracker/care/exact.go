@@ -58,6 +58,9 @@ func Amount(text tracker.AmountText) (mixing.Amount, error) {
 	}
 	number, name, _ := strings.Cut(string(text), "|")
 	value, err := Fraction(tracker.FractionText(number))
+	if value == nil && err == nil {
+		err = fmt.Errorf("%q is not a stored amount", text)
+	}
 	for unit := mixing.ML; err == nil && unit <= mixing.Tablet; unit++ {
 		if unit.String() == name {
 			return mixing.Amount{Value: value, Unit: unit}, nil

@@ -93,7 +93,7 @@ func Combine(a, b Substance, how Contact, vetOrder bool) []Note {
 	case a.Family() == dmso || b.Family() == dmso:
 		if !vetOrder {
 			notes = append(notes, verdict(true, "Dimethyl sulfoxide carries other things through the skin. Use nothing with it unless the vet ordered both.").
-				from("21 CFR 524.660b; FDA compliance guide 654.100", Law))
+				from("21 CFR part 524, section 660b; FDA compliance guide on dimethyl sulfoxide", Law))
 		}
 	case len(notes) == 0 && (a.Family() == iodine && b.Antiseptic() || b.Family() == iodine && a.Antiseptic()) && a.Family() != b.Family():
 		notes = append(notes, verdict(false, "The povidone-iodine label says: not with another wound antiseptic.").

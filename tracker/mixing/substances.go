@@ -84,7 +84,7 @@ var substanceTable = map[Substance]substanceFacts{
 
 func chlorhexidineLimits(open *big.Rat) []limit {
 	return []limit{{"W1", open, "Chlorhexidine this strong harms cells in open skin. The usual most is 0.05\u00a0g per 100\u00a0mL.",
-		"Veterinary Surgery 1988;17:291 (dogs) and 1991;20:306 (equine cells)", Law}}
+		"Veterinary Surgery 1988, volume 17, page 291 (dogs) and 1991, volume 20, page 306 (equine cells)", Law}}
 }
 
 func iodineLimits(open *big.Rat) []limit {

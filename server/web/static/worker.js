@@ -48,7 +48,8 @@ async function picture(request) {
 
 // page asks the yard and gives the copy when the yard is silent or slow. What then still comes renews the copy.
 async function page(event, url) {
-  const pages = await caches.open(PAGES), copy = await pages.match(url.pathname);
+  const asks = url.pathname === '/mix' && url.search; // a mix is worked out by the yard, never shown from the copy
+  const pages = await caches.open(PAGES), copy = asks ? null : await pages.match(url.pathname);
   const fresh = fetch(event.request).then(async (answer) => {
     if (answer.type !== 'opaqueredirect' && (!ours(answer) || answer.status >= 500 && copy)) throw new Error('not the page');
     if (answer.status === 200 && KEPT.test(url.pathname) && (!url.search || url.searchParams.has('saved'))) await pages.put(url.pathname, answer.clone());

@@ -1,0 +1,242 @@
+package care
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/mixing"
+)
+
+// Mixed is the second step's form: the mix as it was asked for, with the checks answered.
+type Mixed struct {
+	Ask    MixAsk
+	Choice int      // which of the three amounts of the ten-times check; -1: none
+	Ticks  []string // the words of the warnings that were ticked
+	Keeps  string   // source of the published limit that was chosen; empty: the usual one
+	Shown  string   // Work.Shown of the page that was answered
+}
+
+// RecordMix keeps a mix that was made, and takes what went into it out of its bottle. All is worked out
+// again: a refusal, a warning without its tick or a wrong answer to the ten-times check stops it. A wrong
+// answer is written into the yard's book.
+func (s *Service) RecordMix(ctx context.Context, a Actor, form Form, in Mixed) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	id := tracker.MixID(form.Record)
+	var wrong error
+	err := s.once(ctx, a, form, func(tx Tx) (string, error) {
+		have, err := tx.Mix(id)
+		return have.Hash, err
+	}, func(tx Tx, now time.Time) error {
+		wrong = nil
+		st, made, err := readForMix(tx, a, now)
+		if err != nil {
+			return err
+		}
+		horses, err := tx.Horses()
+		if err != nil {
+			return err
+		}
+		if err := st.named(tx, in.Ask); err != nil {
+			return err
+		}
+		ask := in.Ask
+		st.settle(&ask, made)
+		work, problems := st.work(ask, made, horses, form.Record, a.Person)
+		if err := problems.Err(); err != nil {
+			return err
+		}
+		if err := in.judge(work); err != nil {
+			return err
+		}
+		if in.Choice != work.Check.Right {
+			wrong = wrongChoice(work, in.Choice)
+			return note(tx, a, now, "ten-times check wrong", work.Stock.Key,
+				fmt.Sprintf("chose %s, right is %s", work.Check.Choices[in.Choice], work.Check.Choices[work.Check.Right]))
+		}
+		return st.keepMix(tx, a, form, in, work)
+	})
+	if err == nil {
+		err = wrong
+	}
+	return err
+}
+
+// judge refuses a form that may not be recorded whatever the ten-times check says.
+func (in Mixed) judge(w *Work) error {
+	if w.Result.Refused() {
+		return &tracker.Error{Kind: tracker.Invalid, Message: "Stop. This may not be mixed.", Fields: noteProblems(w.Result.Refusals)}
+	}
+	if in.Shown != w.Shown {
+		return tracker.Refuse(tracker.Invalid, "Something has changed since this was worked out. Read it again from the top.")
+	}
+	var p tracker.Problems
+	for _, n := range w.Result.Warnings {
+		if !slices.Contains(in.Ticks, n.Text) {
+			p.Add("tick", "Tick that you have read this: "+n.Text)
+		}
+	}
+	if in.Choice < 0 || in.Choice > 2 {
+		p.Add("choice", "Look at the measure in your hand and say what is in it.")
+	}
+	return p.Err()
+}
+
+func noteProblems(notes []mixing.Note) (fields []tracker.FieldProblem) {
+	for _, n := range notes {
+		fields = append(fields, tracker.FieldProblem{Field: n.ID, Problem: n.Text})
+	}
+	return fields
+}
+
+func wrongChoice(w *Work, choice int) error {
+	return &tracker.Error{Kind: tracker.Invalid, Message: "Stop. That is not what goes in.",
+		Fields: []tracker.FieldProblem{{Field: "choice", Problem: w.Check.Explain(choice) + " Empty it and start again at the measure."}}}
+}
+
+func (s *stores) keepMix(tx Tx, a Actor, form Form, in Mixed, w *Work) error {
+	var chosen *mixing.Keeping
+	if i := slices.IndexFunc(w.Keeps, func(k mixing.Keeping) bool { return k.Source == in.Keeps }); i >= 0 {
+		chosen = &w.Keeps[i]
+	}
+	until, why := s.shelf(w.Stock, chosen).ThrowAway()
+	m := tracker.Mix{
+		ID: tracker.MixID(form.Record), Product: w.Stock.Product.ID, Bottle: w.Stock.Bottle.ID, Parent: w.Stock.Mix.ID, Horse: in.Ask.Horse,
+		Want: ExactStrength(w.Want), Strength: ExactStrength(w.Result.Achieved), Concentrate: ExactAmount(w.Result.Concentrate),
+		Total: ExactAmount(w.Result.Total), MadeAt: s.now, By: a.Person.ID, ThrowAway: until, Hash: form.Hash,
+		Facts: tracker.MixFacts{Name: w.Label.Name, From: w.Label.From, Why: why, Diluent: in.Ask.Diluent.String(), Cautions: w.Label.Cautions},
+	}
+	if in.Ask.fromPlan() {
+		m.Plan = in.Ask.Plan
+	}
+	for _, n := range w.Result.Warnings {
+		m.Facts.Ticks = append(m.Facts.Ticks, n.ID+" "+n.Text)
+	}
+	for _, line := range w.Result.Working {
+		m.Facts.Working = append(m.Facts.Working, line.Text)
+	}
+	if err := tx.AddMix(m); err != nil {
+		return err
+	}
+	for _, act := range s.actsOfMix(a, m, w, in.Ask.Kind) {
+		if err := tx.AddStoreAct(act); err != nil {
+			return err
+		}
+	}
+	return note(tx, a, s.now, "mixed", string(m.ID), strings.Join([]string{m.Facts.Name, string(m.Strength), string(m.Total), m.Facts.From}, "; "))
+}
+
+// actsOfMix says what a mix does to what it was made from: it is used, opened if it was sealed, and used up
+// if all of it was asked for.
+func (s *stores) actsOfMix(a Actor, m tracker.Mix, w *Work, kind mixing.Kind) (acts []tracker.StoreAct) {
+	add := func(act tracker.StoreAct) {
+		act.ID, act.Bottle, act.Mix, act.At, act.By = NewRecord(), m.Bottle, m.Parent, s.now, a.Person.ID
+		acts = append(acts, act)
+	}
+	if m.Bottle != "" && w.Stock.Opened == 0 {
+		add(tracker.StoreAct{Kind: tracker.Opened, Day: tracker.DateOf(s.now.In(s.zone))})
+	}
+	add(tracker.StoreAct{Kind: tracker.Used, Amount: m.Concentrate, For: m.ID})
+	if kind == mixing.UseUp {
+		add(tracker.StoreAct{Kind: tracker.UsedUp})
+	}
+	return acts
+}
+
+// MixPage is a mix that was made, with its label.
+type MixPage struct {
+	Yard    tracker.Yard
+	Zone    *time.Location
+	Now     time.Time
+	Stock   Stock // the mix
+	Label   mixing.Label
+	Lines   []string // of the label
+	Working []string // none while the person has yet to read the label of its bottle
+	Names   map[tracker.PersonID]string
+}
+
+// Mix gives one mix, there or not.
+func (s *Service) Mix(ctx context.Context, a Actor, id tracker.MixID) (MixPage, error) {
+	now := s.now()
+	var page MixPage
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+		m, err := tx.Mix(id)
+		if err != nil {
+			return err
+		}
+		st, err := readStores(tx, a, now)
+		if err != nil {
+			return err
+		}
+		page = MixPage{Yard: st.yard, Zone: st.zone, Now: now, Names: st.names}
+		if page.Stock, err = st.mix(m); err != nil {
+			return err
+		}
+		page.Label = mixing.Label{
+			Name: m.Facts.Name, Strength: page.Stock.Strength, Made: m.MadeAt.In(st.zone), By: st.names[m.By], CheckedBy: strings.Join(checkers(m, st.names), " and "),
+			ThrowAway: m.ThrowAway.In(st.zone), From: m.Facts.From, Cautions: m.Facts.Cautions,
+		}
+		if m.Horse != "" {
+			horse, err := tx.Horse(m.Horse)
+			if err != nil {
+				return err
+			}
+			page.Label.For = horse.Name
+		}
+		page.Lines = page.Label.Lines(st.yard.Mark)
+		if from, ok := st.find("bottle:" + string(m.Bottle)); !ok || !from.Blind {
+			page.Working = m.Facts.Working
+		}
+		return nil
+	})
+	return page, err
+}
+
+// checkers names those who looked at a mix beside whoever made it.
+func checkers(m tracker.Mix, names map[tracker.PersonID]string) (out []string) {
+	for _, act := range m.Acts {
+		if act.Kind == tracker.Checked && !slices.Contains(out, names[act.By]) {
+			out = append(out, names[act.By])
+		}
+	}
+	return out
+}
+
+// ActOnMix keeps something that was done about a mix: a second person checked it, it is used up, or it was
+// thrown away.
+func (s *Service) ActOnMix(ctx context.Context, a Actor, form Form, id tracker.MixID, act tracker.StoreAct) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	var p tracker.Problems
+	if act.Kind != tracker.Checked && !act.Kind.Ends() {
+		p.Add("kind", "Choose what was done from the list.")
+	}
+	checkText(&p, "note", act.Note, 200)
+	if err := p.Err(); err != nil {
+		return err
+	}
+	act = tracker.StoreAct{ID: form.Record, Kind: act.Kind, Mix: id, By: a.Person.ID, Note: strings.TrimSpace(act.Note), Hash: form.Hash}
+	return s.once(ctx, a, form, actHash(act.ID), func(tx Tx, now time.Time) error {
+		m, err := tx.Mix(id)
+		if err != nil {
+			return err
+		}
+		if !m.Ended.IsZero() {
+			return tracker.Refuse(tracker.Conflict, "This mix has been used up or thrown away already. Its record stays as it is.")
+		}
+		if act.Kind == tracker.Checked && m.By == a.Person.ID {
+			return tracker.Refuse(tracker.Conflict, "You made this mix. Only another person can check it; until then its label says so.")
+		}
+		act.At = now
+		if err := tx.AddStoreAct(act); err != nil {
+			return err
+		}
+		return note(tx, a, now, "mix: "+string(act.Kind), string(id), act.Note)
+	})
+}

@@ -1,0 +1,203 @@
+package care
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/mixing"
+)
+
+// MixView is the first step of a mix and, once that is whole, the second: what to do and how it was worked out.
+type MixView struct {
+	Yard     tracker.Yard
+	Zone     *time.Location
+	Now      time.Time
+	Horses   []tracker.Horse // those in the yard
+	Choices  []Stock         // what may be mixed from, the most suitable first
+	Stopped  []Stock         // what may not, with the reason
+	Measures Measures
+	Recent   []tracker.Mix // what else was mixed for the horse in the last 24 hours
+	Ask      MixAsk        // with what was chosen for the person
+
+	Work *Work // the second step; nil: not asked for, or something is missing
+}
+
+// Work is a mix that was worked out.
+type Work struct {
+	Stock  Stock
+	Want   mixing.Strength
+	Result *mixing.Result
+	Check  mixing.TenTimes
+	Label  mixing.Label // as it will be
+	Until  time.Time    // throw-away time
+	Why    string
+	Keeps  []mixing.Keeping // published limits that may be chosen in place of the usual one
+	Shown  string           // stands for all that was shown
+}
+
+// Mixing gives the page of a mix. With work the first step is judged: what is missing or wrong is an error
+// with the fields, beside the view. record is the id of the form that will record the mix.
+func (s *Service) Mixing(ctx context.Context, a Actor, ask MixAsk, record tracker.RecordID, work bool) (MixView, error) {
+	now := s.now()
+	var view MixView
+	var problems tracker.Problems
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+		st, made, err := readForMix(tx, a, now)
+		if err != nil {
+			return err
+		}
+		view = MixView{Yard: st.yard, Zone: st.zone, Now: now, Measures: st.measures}
+		horses, err := tx.Horses()
+		if err != nil {
+			return err
+		}
+		for _, h := range horses {
+			if h.Place == tracker.Here {
+				view.Horses = append(view.Horses, h)
+			}
+		}
+		settled := ask
+		if err := st.named(tx, ask); err != nil {
+			return err
+		}
+		view.Choices, view.Stopped, view.Recent = st.settle(&settled, made)
+		view.Ask = settled
+		if work {
+			view.Work, problems = st.work(settled, made, horses, record, a.Person)
+		}
+		return nil
+	})
+	if err == nil {
+		err = problems.Err()
+	}
+	return view, err
+}
+
+// lastBatches is how far back the last batch of a plan step is looked for.
+const lastBatches = 30 * 24 * time.Hour
+
+// named makes sure that what a form names is in this yard, and finds a bottle or mix that has ended since.
+func (s *stores) named(tx Tx, ask MixAsk) error {
+	if ask.Horse != "" {
+		if _, err := tx.Horse(ask.Horse); err != nil {
+			return err
+		}
+	}
+	if _, there := s.find(ask.Stock); there || ask.Stock == "" {
+		return nil
+	}
+	var one Stock
+	kind, id, _ := strings.Cut(ask.Stock, ":")
+	if kind == "mix" {
+		m, err := tx.Mix(tracker.MixID(id))
+		if err == nil {
+			one, err = s.mix(m)
+		}
+		if err != nil {
+			return err
+		}
+		s.mixes = append(s.mixes, one)
+		return nil
+	}
+	b, err := tx.Bottle(tracker.BottleID(id))
+	if err == nil {
+		one, err = s.bottle(b)
+	}
+	if err != nil {
+		return err
+	}
+	s.bottles = append(s.bottles, one)
+	return nil
+}
+
+func readForMix(tx Tx, a Actor, now time.Time) (*stores, []tracker.Mix, error) {
+	st, err := readStores(tx, a, now)
+	if err != nil {
+		return nil, nil, err
+	}
+	made, err := tx.MixesMade("", now.Add(-lastBatches))
+	return st, made, err
+}
+
+// work works a mix out. Its ten-times check depends on the record id, so that the same form asks the same.
+func (s *stores) work(ask MixAsk, made []tracker.Mix, horses []tracker.Horse, record tracker.RecordID, by tracker.Person) (*Work, tracker.Problems) {
+	request, stock, problems := s.request(ask, made)
+	if len(problems) > 0 {
+		return nil, problems
+	}
+	w := &Work{Stock: stock, Want: request.Want, Result: mixing.Mix(request)}
+	if w.Result.Refused() {
+		return w, nil
+	}
+	if left, same := inUnit(w.Result.Concentrate, stock.Left.Unit, request.Stock.Density); same && left.Value.Cmp(stock.Left.Value) > 0 {
+		problems.Add("stock", "By the book only "+stock.Left.Words(s.yard.Mark)+" are left and this takes "+w.Result.Concentrate.Words(s.yard.Mark)+
+			". Take less, take another bottle, or write down what is really left.")
+		return nil, problems
+	}
+	w.Check = mixing.NewTenTimes(w.Result.Concentrate, w.Result.Measure, pick(record), s.yard.Mark)
+	w.Keeps = keepings(w.Want)
+	w.Until, w.Why = s.shelf(stock, nil).ThrowAway()
+	w.Label = s.labelOf(w, by)
+	if i := slices.IndexFunc(horses, func(h tracker.Horse) bool { return h.ID == ask.Horse }); i >= 0 {
+		w.Label.For = horses[i].Name
+	}
+	w.Shown = shown(w.Result)
+	return w, nil
+}
+
+// pick takes a number from the random end of a record id.
+func pick(record tracker.RecordID) int {
+	if record == "" {
+		return 0
+	}
+	return int(record[len(record)-1])
+}
+
+// shown stands for everything that a result says, so that a form is known to be about what was on the page.
+func shown(r *mixing.Result) string {
+	var text strings.Builder
+	for _, line := range r.Working {
+		text.WriteString(line.Text + "\n")
+	}
+	for _, note := range r.Warnings {
+		text.WriteString(note.Text + "\n")
+	}
+	return HashToken(text.String())[:16]
+}
+
+// keepings gives the published limits that speak of a strength.
+func keepings(want mixing.Strength) (out []mixing.Keeping) {
+	for _, k := range mixing.Keepings() {
+		size, err := want.In(mixing.PercentWV, nil)
+		if err == nil && want.Of == k.Of && size.Value.Cmp(k.UpTo) <= 0 {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+// shelf says what limits the life of a mix that is made now: 24 hours, what the label or the vet allows, or a
+// published limit that was chosen; and what it is made from.
+func (s *stores) shelf(stock Stock, chosen *mixing.Keeping) mixing.Shelf {
+	facts := stock.Product.Facts
+	shelf := mixing.Shelf{Made: s.now.In(s.zone), Keeps: time.Duration(facts.MixHours) * time.Hour, KeepsSource: facts.MixHoursBy, Parent: stock.ThrowAway}
+	if chosen != nil {
+		shelf.Keeps, shelf.KeepsSource = chosen.Keeps, chosen.Source
+	}
+	return shelf
+}
+
+// labelOf writes the label of a mix that is made now by somebody alone.
+func (s *stores) labelOf(w *Work, by tracker.Person) mixing.Label {
+	label := mixing.Label{
+		Name: w.Stock.Product.Name, Strength: w.Result.Achieved, Made: s.now.In(s.zone), By: by.Name, ThrowAway: w.Until.In(s.zone),
+		From: w.Stock.Name + ", label " + w.Stock.ReadWords, Cautions: w.Stock.Product.Facts.Cautions,
+	}
+	if w.Stock.Diluted {
+		label.From = w.Stock.Name + ", the mix of " + tracker.TimeName(w.Stock.Mix.MadeAt, s.zone)
+	}
+	return label
+}
