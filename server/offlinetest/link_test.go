@@ -257,3 +257,14 @@ func reply(phone io.Writer, request *http.Request, status int, page string) erro
 	}
 	return answer.Write(phone)
 }
+
+// freeAddress gives an address of this machine on which nobody listens.
+func freeAddress(tb testing.TB) string {
+	tb.Helper()
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		tb.Fatal(err)
+	}
+	defer listener.Close()
+	return listener.Addr().String()
+}

@@ -10,7 +10,7 @@
   const el = (tag, fields, ...inside) => { const e = Object.assign(document.createElement(tag), fields); e.append(...inside.filter(Boolean)); return e; };
   const cards = all('#cards article.card', round).map((box) => ({ box, form: box.querySelector('.look form'), done: box.querySelector('.done'), served: [...box.querySelector('.done').childNodes], here: box.dataset.here }));
   const row = (card) => round.querySelector('[data-for="' + card.box.id + '"]');
-  let records = [], photos = [], current, release;
+  let records = [], photos = [], current, open = false, release; // open: a form is half filled in, which no newer version may disturb
 
   // ---- Which round it is ----
   // The page knows the round that it was made for. Opened again later with no signal it serves the next
@@ -145,13 +145,19 @@
   function changed(form) {
     if (!live) return undefined;
     form.touched = true;
-    if (!release && navigator.locks) navigator.locks.request('leground-form', { mode: 'shared' }, () => new Promise((done) => { release = done; }));
+    if (!open && navigator.locks) {
+      open = true;
+      navigator.locks.request('leground-form', { mode: 'shared' }, () => open && new Promise((done) => { release = done; }));
+    }
     const draft = { id: draftId(form), fields: entries(form), photo: form.shot, round: key(), at: Date.now() };
     writing = writing.then(() => !form.touched || L.put('draft', draft)).catch((problem) => say('This phone could not keep what you just entered: ' + problem.message));
     return writing;
   }
   function settled() {
-    if (release && !cards.some((c) => c.form.touched)) { release(); release = null; }
+    if (!open || cards.some((c) => c.form.touched)) return;
+    open = false;
+    if (release) release();
+    release = null;
   }
   async function restore() {
     for (const draft of await L.all('draft')) {
