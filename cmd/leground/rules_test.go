@@ -38,7 +38,7 @@ var mayImport = map[string]string{
 	"notify/webhook":     "notify tracker",
 	"notify/calendar":    "notify tracker",
 	"migrations":         "",
-	"testdata/seed":      "server/web/picture tracker tracker/care", // the made-up yard, played through care
+	"testdata/seed":      "server/web/picture tracker tracker/care tracker/mixing", // the made-up yard, played through care
 }
 
 // pure packages see values only: no context, no I/O, no SQL, no randomness, no logging.

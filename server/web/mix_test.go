@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"leground/server/webtest"
 )
@@ -94,9 +95,9 @@ func shownIn(page *webtest.Page) string {
 }
 
 // mixes makes a mix of a 2% bottle with the yard's syringe and gives its id.
-func mixes(p *webtest.Person, bottle, want, volume string) string {
+func mixes(p *webtest.Person, bottle, want, volume string, more ...string) string {
 	p.TB.Helper()
-	page := works(p, bottle, want, volume).Is(200)
+	page := works(p, bottle, want, volume, more...).Is(200)
 	form := page.Form("/mix", "shown="+shownIn(page))
 	for n := range 3 { // two of the three stop it
 		form = form.With("choice", string(rune('0'+n)))
@@ -278,6 +279,59 @@ func TestWhatWasPutOnBefore(t *testing.T) {
 	// Another bottle asks the question anew.
 	warned := yard.Carer.Get("/mix?" + form.With("recent").With("stock", "bottle:"+wash).With("says", "bottle:"+wash).With("want", "0.05% w/v").With("make", "1 L").Values.Encode())
 	warned.Is(200).Says("Chlorhexidine and bleach make a brown sludge")
-	site.Clock.Add(25 * 60 * 60 * 1e9)
+	site.Clock.Add(25 * time.Hour)
 	works(yard.Carer, vinegar, "0.5% w/v", "200 mL", "horse="+string(yard.Bramble)).Is(200).Silent("chlorine gas")
+}
+
+// A mix is a stock of its own: its label strength counts, not the bottle's, the label's parts are refused for
+// it, and what is made of it keeps no longer than it does.
+func TestMixingFromAMix(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	_, bottle := concentrate(yard, "2% w/v")
+	first := mixes(yard.Carer, bottle, "0.5% w/v", "500 mL", "skin=whole")
+	site.Clock.Add(5 * time.Hour)
+	page := works(yard.Carer, bottle, "0.05% w/v", "200 mL", "stock=mix:"+first, "says=mix:"+first).Is(200)
+	page.Says("Have 0.5 g per 100 mL of chlorhexidine gluconate (label of the mix).", "Add Wash concentrate A, mixed 13:00: 20 mL.", "Throw away after Fri 15 May, 13:00: throw-away time of the bottle it was made from")
+	form := page.Form("/mix", "shown="+shownIn(page))
+	yard.Carer.Send(form.With("choice", choiceOf(page, "20 mL"))).Redirects("/mix/")
+	yard.Carer.Get("/mix/" + form.Values.Get("record")).Says("From Wash concentrate A, the mix of Thu 14 May, 13:00")
+	yard.Carer.Get("/mix/" + first).Says("used for a mix, 20 mL")
+	yard.Carer.Get("/stores").Says("480 mL left")
+	works(yard.Carer, bottle, "1 in 40", "100 mL", "stock=mix:"+first, "says=mix:"+first).Is(200).Says("Stop", "This bottle is already diluted. The parts on the label are for the bottle as bought.")
+}
+
+// All that is left can be asked for; the bottle is then used up, by the same form.
+func TestAllThatIsLeft(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	_, bottle := concentrate(yard, "2% w/v")
+	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+bottle), "left").With("amount", "18 mL")).Redirects("/stores/bottle/")
+	page := works(yard.Carer, bottle, "0.05% w/v", "1 L", "how=left").Is(200).Says("all of it, 18 mL", "make = 18 × 2 ÷ 0.05 = 720 mL", "left by the book")
+	form := page.Form("/mix", "shown="+shownIn(page))
+	yard.Carer.Send(form.With("choice", choiceOf(page, "18 mL"))).Redirects("/mix/")
+	yard.Carer.Get("/stores/bottle/" + bottle).Says("used up").Silent("Write it down")
+	yard.Carer.Get("/mix?stock=bottle:" + bottle).Is(200).Says("It has been used up or thrown away.")
+	// What was asked for before it ended is not recorded after it.
+	yard.Carer.Send(form.With("record", newID())).Is(422).Says("It has been used up or thrown away.")
+}
+
+// A published limit may be chosen in place of 24 hours; without it a mix keeps a day (United States
+// Pharmacopeia, sodium hypochlorite topical solution: 7 days).
+func TestAPublishedLimitMayBeChosen(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	concentrate(yard, "2% w/v")
+	form := yard.Owner.Get("/stores").Form("/stores/products").With("name", "Bleach").With("of", "sodium hypochlorite").With("strength", "5% w/v")
+	yard.Owner.Send(form).Redirects("/stores/product/")
+	bottle := comes(yard.Owner, form.Values.Get("record"), "5% w/v", "1 L")
+	reads(yard.Carer, bottle, "5% w/v").Redirects("/stores/bottle/")
+	page := works(yard.Carer, bottle, "0.025% w/v", "2 L").Is(200).Says("7 days, kept so: tight, light-resistant plastic.", "As usual: throw away after Fri 15 May, 13:00")
+	mixed := page.Form("/mix", "shown="+shownIn(page)).With("choice", choiceOf(page, "10 mL"))
+	yard.Carer.Send(mixed.With("keeps", "United States Pharmacopeia, sodium hypochlorite topical solution")).Redirects("/mix/")
+	yard.Carer.Get("/mix/" + mixed.Values.Get("record")).Says("Throw away after Thu 21 May 2026, 13:00")
+	page = works(yard.Carer, bottle, "0.025% w/v", "2 L")
+	again := page.Form("/mix", "shown="+shownIn(page)).With("choice", choiceOf(page, "10 mL")).With("keeps", "my cousin")
+	yard.Carer.Send(again).Redirects("/mix/")
+	yard.Carer.Get("/mix/" + again.Values.Get("record")).Says("Throw away after Fri 15 May 2026, 13:00")
 }

@@ -24,7 +24,7 @@ func mixFuncs() template.FuncMap {
 		"deference":    func() string { return mixing.Deference },
 		"gradeName":    gradeName,
 		"bleachDoubts": func() []string { return []string{"scented", "thickened", "of unknown age", "of unknown strength"} },
-		"hours":        func(d time.Duration) string { return strconv.Itoa(int(d.Hours())) + " hours" },
+		"keeps":        func(d time.Duration) string { return strconv.Itoa(int(d.Hours())/24) + " days" },
 		"count":        countOrNone,
 	}
 }

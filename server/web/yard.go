@@ -247,6 +247,12 @@ func firstOf(c care.Conflict) string {
 		return "/check/" + string(c.Record)
 	case c.Path == "/horses":
 		return "/horse/" + string(c.Record)
+	case c.Path == "/mix":
+		return "/mix/" + string(c.Record)
+	case c.Path == "/stores/products" || c.Path == "/stores/bottles":
+		return strings.TrimSuffix(c.Path, "s") + "/" + string(c.Record)
+	case strings.HasPrefix(c.Path, "/mix/") || strings.HasPrefix(c.Path, "/stores/bottle/"):
+		return c.Path
 	case len(horse) == 1 && tracker.ValidID(horse[0]):
 		return "/horse/" + horse[0]
 	case len(c.Fields["back"]) == 1:

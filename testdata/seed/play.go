@@ -35,6 +35,9 @@ func (p *player) playRound(day, index int) error {
 			return nil
 		}
 		r := &round{player: p, service: service, actor: p.looker(day, index), day: day, index: index, slot: visit.slot}
+		if err := r.prepare(); err != nil {
+			return err
+		}
 		for _, h := range p.story.horses {
 			if err := r.visit(h); err != nil {
 				return fmt.Errorf("%s: %w", h.Name, err)

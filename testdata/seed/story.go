@@ -19,6 +19,10 @@ type story struct {
 	rounds []visit
 	missed []int
 	horses []*horse
+
+	measures []string // what is measured with, as package mixing reads it
+	cautions []string // lines for the label of a mix
+	wash     *wash    // nil: nothing is mixed
 }
 
 type person struct{ name, email string }
@@ -167,6 +171,12 @@ func (r *reader) ofYard(word, rest string) (known bool, err error) {
 		var day int
 		day, err = strconv.Atoi(rest)
 		s.missed = append(s.missed, day)
+	case "measure":
+		s.measures = append(s.measures, rest)
+	case "caution":
+		s.cautions = append(s.cautions, rest)
+	case "wash":
+		s.wash, err = readWash(rest)
 	case "horse":
 		r.horse, r.site = &horse{Horse: tracker.Horse{Name: rest}}, nil
 		s.horses = append(s.horses, r.horse)
