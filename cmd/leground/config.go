@@ -27,6 +27,7 @@ var settings = []setting{
 	{"listen", "address to serve on", "127.0.0.1:8400", false},
 	{"base-url", "address under which people reach the site, for links in messages: https://yard.example", "", false},
 	{"proxy-hops", "how many trusted proxies stand in front", "0", false},
+	{"tls", "off (plain http, or a proxy in front has the certificate), or yard: with the certificate that leground certificate made", "off", false},
 	{"phone-copy", "on, or off: phones keep no copy of the pages for when there is no signal, and put away the one they have; what they have not sent stays", "on", false},
 	{"smtp-host", "mail server; without one no mail is sent", "", false},
 	{"smtp-port", "its port", "465", false},

@@ -30,7 +30,7 @@ func run(ctx context.Context, args []string) int {
 		Usage:   "the daily leg round of horses in care: looks, sizes, cautions, reminders",
 		Version: version,
 		Commands: []*cli.Command{
-			serveCommand(), demoCommand(), backupCommand(), restoreCommand(), configCommand(),
+			serveCommand(), demoCommand(), backupCommand(), restoreCommand(), configCommand(), certificateCommand(),
 			trendCommand(), mixCommand(), roundsCommand(),
 		},
 		ExitErrHandler: func(context.Context, *cli.Command, error) {},

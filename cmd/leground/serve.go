@@ -34,7 +34,7 @@ func serveCommand() *cli.Command {
 
 // serverSettings reads what every running server needs.
 func serverSettings(cmd *cli.Command) (server.Settings, error) {
-	v, err := values(cmd, "data", "database-url", "listen", "base-url", "proxy-hops", "phone-copy")
+	v, err := values(cmd, "data", "database-url", "listen", "base-url", "proxy-hops", "phone-copy", "tls")
 	if err != nil {
 		return server.Settings{}, err
 	}
@@ -44,6 +44,9 @@ func serverSettings(cmd *cli.Command) (server.Settings, error) {
 	}
 	if in.ProxyHops, err = strconv.Atoi(v["proxy-hops"]); err != nil || in.ProxyHops < 0 {
 		return in, cli.Exit("proxy-hops must be a whole number, like 0 or 1", 2)
+	}
+	if in.TLS, err = tlsSettings(v["tls"], v["data"]); err != nil {
+		return in, err
 	}
 	in.Kept = filepath.Join(v["data"], "assets")
 	switch v["phone-copy"] {
@@ -58,6 +61,9 @@ func serverSettings(cmd *cli.Command) (server.Settings, error) {
 	}
 	if in.Base == "" {
 		in.Base = "http://" + in.Listen
+		if in.TLS != nil {
+			in.Base = "https://" + in.Listen
+		}
 	}
 	return in, nil
 }
