@@ -1,3 +1,21 @@
+CREATE TABLE absence (
+	yard_id text NOT NULL,
+	record_id text NOT NULL,
+	horse_id text NOT NULL,
+	from_on text NOT NULL,
+	to_on text NOT NULL,
+	why text NOT NULL,
+	person_id text NOT NULL,
+	at bigint NOT NULL,
+	content_hash text NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id)
+);
+CREATE INDEX absence_to ON public.absence USING btree (yard_id, to_on);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON absence FORCED
+
 CREATE TABLE audit (
 	yard_id text NOT NULL,
 	audit_id text NOT NULL,
@@ -299,6 +317,28 @@ CREATE INDEX mix_there ON public.mix USING btree (yard_id, throw_away_at) WHERE 
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON mix FORCED
 
+CREATE TABLE one_off (
+	yard_id text NOT NULL,
+	record_id text NOT NULL,
+	kind text NOT NULL,
+	horse_id text,
+	day text NOT NULL,
+	at_minute bigint NOT NULL,
+	what text NOT NULL,
+	person_id text NOT NULL,
+	made_at bigint NOT NULL,
+	settled_at bigint NOT NULL,
+	content_hash text NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
+	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
+);
+CREATE INDEX one_off_day ON public.one_off USING btree (yard_id, day);
+CREATE INDEX one_off_stands ON public.one_off USING btree (yard_id, day) WHERE (settled_at = 0);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON one_off FORCED
+
 CREATE TABLE person (
 	person_id text NOT NULL,
 	name text NOT NULL,
@@ -360,6 +400,9 @@ CREATE TABLE plan (
 	entered_at bigint NOT NULL,
 	starts_on text NOT NULL,
 	content_hash text NOT NULL,
+	start_at bigint NOT NULL DEFAULT 0,
+	last_on text NOT NULL DEFAULT ''::text,
+	stopped boolean NOT NULL DEFAULT false,
 	PRIMARY KEY (yard_id, record_id),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
 	UNIQUE (yard_id, root_id, version)
@@ -367,6 +410,25 @@ CREATE TABLE plan (
 CREATE INDEX plan_horse ON public.plan USING btree (yard_id, horse_id);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON plan FORCED
+
+CREATE TABLE plan_read (
+	yard_id text NOT NULL,
+	record_id text NOT NULL,
+	plan_id text NOT NULL,
+	kind text NOT NULL,
+	person_id text NOT NULL,
+	at bigint NOT NULL,
+	day text NOT NULL,
+	name text NOT NULL,
+	typed text NOT NULL,
+	content_hash text NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
+	FOREIGN KEY (yard_id, plan_id) REFERENCES plan(yard_id, record_id)
+);
+CREATE INDEX plan_read_of ON public.plan_read USING btree (yard_id, plan_id, at);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON plan_read FORCED
 
 CREATE TABLE press (
 	yard_id text NOT NULL,
@@ -600,6 +662,26 @@ CREATE INDEX store_act_mix ON public.store_act USING btree (yard_id, mix_id, at)
 CREATE INDEX store_act_used ON public.store_act USING btree (yard_id, at) WHERE (kind = 'used'::text);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON store_act FORCED
+
+CREATE TABLE tick_off (
+	yard_id text NOT NULL,
+	record_id text NOT NULL,
+	outcome text NOT NULL,
+	items text NOT NULL,
+	day text NOT NULL,
+	slot text NOT NULL,
+	of_record text NOT NULL,
+	why text NOT NULL,
+	person_id text NOT NULL,
+	at bigint NOT NULL,
+	content_hash text NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id)
+);
+CREATE INDEX tick_off_any_time ON public.tick_off USING btree (yard_id, day) WHERE (slot = ''::text);
+CREATE INDEX tick_off_day ON public.tick_off USING btree (yard_id, day);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON tick_off FORCED
 
 CREATE TABLE way (
 	yard_id text NOT NULL,

@@ -1,3 +1,20 @@
+CREATE TABLE absence (
+	yard_id        TEXT NOT NULL,
+	record_id      TEXT NOT NULL,
+	horse_id       TEXT NOT NULL,
+	from_on        TEXT NOT NULL,
+	to_on          TEXT NOT NULL,              -- the last day; empty: until it is said to be back
+	why            TEXT NOT NULL,
+	person_id      TEXT NOT NULL,
+	at             BIGINT NOT NULL,
+	content_hash   TEXT NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
+);
+
+CREATE INDEX absence_to ON absence (yard_id, to_on);
+
 CREATE TABLE audit (
 	yard_id        TEXT NOT NULL REFERENCES yard (yard_id),
 	audit_id       TEXT NOT NULL,
@@ -280,6 +297,27 @@ CREATE INDEX mix_made ON mix (yard_id, made_at);
 
 CREATE INDEX mix_there ON mix (yard_id, throw_away_at) WHERE ended_at = 0;
 
+CREATE TABLE one_off (
+	yard_id        TEXT NOT NULL REFERENCES yard (yard_id),
+	record_id      TEXT NOT NULL,
+	kind           TEXT NOT NULL,
+	horse_id       TEXT,                       -- NULL: the whole yard
+	day            TEXT NOT NULL,
+	at_minute      BIGINT NOT NULL,            -- minutes after midnight; -1: any time
+	what           TEXT NOT NULL,
+	person_id      TEXT NOT NULL,
+	made_at        BIGINT NOT NULL,
+	settled_at     BIGINT NOT NULL,            -- when it was done or called off; 0: it stands
+	content_hash   TEXT NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
+);
+
+CREATE INDEX one_off_day ON one_off (yard_id, day);
+
+CREATE INDEX one_off_stands ON one_off (yard_id, day) WHERE settled_at = 0;
+
 CREATE TABLE person (
 	person_id      TEXT PRIMARY KEY,
 	name           TEXT NOT NULL,
@@ -332,13 +370,31 @@ CREATE TABLE plan (
 	entered_by     TEXT NOT NULL,
 	entered_at     BIGINT NOT NULL,
 	starts_on      TEXT NOT NULL,
-	content_hash   TEXT NOT NULL,
+	content_hash   TEXT NOT NULL, start_at BIGINT NOT NULL DEFAULT 0, last_on TEXT NOT NULL DEFAULT '', stopped BOOLEAN NOT NULL DEFAULT FALSE,
 	PRIMARY KEY (yard_id, record_id),
 	UNIQUE (yard_id, root_id, version),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id)
 );
 
 CREATE INDEX plan_horse ON plan (yard_id, horse_id);
+
+CREATE TABLE plan_read (
+	yard_id        TEXT NOT NULL,
+	record_id      TEXT NOT NULL,
+	plan_id        TEXT NOT NULL,              -- the version, by its record_id
+	kind           TEXT NOT NULL,
+	person_id      TEXT NOT NULL,
+	at             BIGINT NOT NULL,
+	day            TEXT NOT NULL,              -- of a vet's word; empty: none
+	name           TEXT NOT NULL,              -- the vet's
+	typed          TEXT NOT NULL,              -- what was read that differs
+	content_hash   TEXT NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, plan_id) REFERENCES plan (yard_id, record_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
+);
+
+CREATE INDEX plan_read_of ON plan_read (yard_id, plan_id, at);
 
 CREATE TABLE press (
 	yard_id        TEXT NOT NULL,
@@ -539,6 +595,26 @@ CREATE INDEX store_act_bottle ON store_act (yard_id, bottle_id, at);
 CREATE INDEX store_act_mix ON store_act (yard_id, mix_id, at);
 
 CREATE INDEX store_act_used ON store_act (yard_id, at) WHERE kind = 'used';
+
+CREATE TABLE tick_off (
+	yard_id        TEXT NOT NULL,
+	record_id      TEXT NOT NULL,
+	outcome        TEXT NOT NULL,
+	items          TEXT NOT NULL,              -- JSON: keys of what was ticked
+	day            TEXT NOT NULL,              -- on which it was due
+	slot           TEXT NOT NULL,              -- its round; empty: any time of the day
+	of_record      TEXT NOT NULL,              -- the tick that is taken back
+	why            TEXT NOT NULL,
+	person_id      TEXT NOT NULL,
+	at             BIGINT NOT NULL,
+	content_hash   TEXT NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
+);
+
+CREATE INDEX tick_off_any_time ON tick_off (yard_id, day) WHERE slot = '';
+
+CREATE INDEX tick_off_day ON tick_off (yard_id, day);
 
 CREATE TABLE way (
 	yard_id        TEXT NOT NULL,

@@ -122,18 +122,25 @@ func (d *desk) checksOf(r tracker.Round) ([]tracker.Check, error) {
 	return slices.DeleteFunc(slices.Clone(d.recent), func(c tracker.Check) bool { return c.RoundDay != r.Day || c.Slot != r.Slot }), nil
 }
 
-// dueAt lists what is due at a round: every leg line and open site of the horses that are here.
+// dueAt lists what is due at a round: every leg line and open site of the horses that are here, and what plans
+// ask for there beside these.
 func (st yardState) dueAt(r tracker.Round) []string {
 	var due []string
 	for _, horse := range st.horses {
+		if st.awayOn(horse.ID, r.Day) {
+			continue
+		}
 		for _, leg := range horse.OrderIn(st.yard) {
 			due = append(due, lineItem(horse.ID, leg))
 		}
 	}
 	for _, site := range st.sites {
-		if site.Open() && !site.OpenedAt.After(r.DueAt) && slices.ContainsFunc(st.horses, func(h tracker.Horse) bool { return h.ID == site.Horse }) {
+		if site.Open() && !site.OpenedAt.After(r.DueAt) && st.horseAt(site.Horse) >= 0 && !st.awayOn(site.Horse, r.Day) {
 			due = append(due, string(site.ID))
 		}
+	}
+	for _, a := range st.askedIn(r) {
+		due = append(due, a.When.ID)
 	}
 	return due
 }
@@ -151,6 +158,7 @@ func (st yardState) tally(r tracker.Round, checks []tracker.Check) rounds.Tally 
 		}
 		answers = append(answers, rounds.Answer{Item: item, Done: c.Outcome == tracker.Looked, Why: c.Skip})
 	}
+	answers = append(answers, st.planAnswers(st.askedIn(r), checks)...)
 	skipped := ""
 	if r.State == tracker.RoundSkipped { // by a person, with the reason; what was recorded all the same counts
 		skipped = r.Reason

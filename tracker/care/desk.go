@@ -89,7 +89,10 @@ func readBrief(tx Tx, now time.Time) (st yardState, err error) {
 	if st.recent, err = tx.Checks(CheckQuery{From: min(st.today, st.round.Day) - 1}); err != nil {
 		return st, err
 	}
-	st.cautions, err = tx.OpenCautions()
+	if st.cautions, err = tx.OpenCautions(); err != nil {
+		return st, err
+	}
+	st.planned, err = readPlanned(tx, min(st.today, st.round.Day)-1)
 	return st, err
 }
 

@@ -34,13 +34,21 @@ func (d *desk) newsOfRound(group asked) tracker.News {
 	out.Round = strings.Join(slots, " and ") + " round"
 	out.Due, out.UseBy, out.Link = tracker.TimeName(first.DueAt, d.zone), first.UseBy.In(d.zone).Format("15:04"), "/round"
 	out.Cautions = d.openFor()
+	var plans []rounds.Asked
+	for _, r := range group.rounds {
+		plans = append(plans, d.askedIn(r)...)
+	}
+	out.Lines = d.horseAsks(plans)
 	for _, horse := range d.horses {
+		if d.awayOn(horse.ID, first.Day) {
+			continue
+		}
 		entry := tracker.NewsHorse{Name: horse.Name, Note: horse.Handling}
 		if horse.Isolated(d.today) {
 			entry.Note = strings.TrimSpace("In isolation: own kit, wash hands. " + horse.Handling)
 		}
 		for _, leg := range horse.OrderIn(d.yard) {
-			entry.Legs = append(entry.Legs, tracker.NewsLeg{Name: tracker.LegName(leg, d.yard.LegWords), What: d.openOn(horse.ID, leg)})
+			entry.Legs = append(entry.Legs, tracker.NewsLeg{Name: tracker.LegName(leg, d.yard.LegWords), What: d.openOn(horse.ID, leg) + careOn(plans, horse.ID, leg)})
 		}
 		out.Horses = append(out.Horses, entry)
 	}

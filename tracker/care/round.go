@@ -26,6 +26,7 @@ type RoundHorse struct {
 	Horse    tracker.Horse
 	Isolated bool
 	Legs     []RoundLeg
+	Asks     []LegAsk          // of plans for the whole horse
 	Cautions []tracker.Caution // open, most urgent first
 }
 
@@ -37,6 +38,7 @@ type RoundLeg struct {
 	Here   *tracker.Check   // this round's, when it is recorded
 	Others []tracker.Check  // further leg lines of this round, by another person
 	Soak   *tracker.Event   // a soak that was started in this round
+	Asks   []LegAsk         // what plans ask for on the leg in this round
 	Cards  []Card
 }
 
@@ -82,6 +84,7 @@ func (v RoundView) Recorded() (done, of int) {
 
 // yardState is what the round and the Board both need of a yard, read with a constant number of queries.
 type yardState struct {
+	planned
 	yard       tracker.Yard
 	zone       *time.Location
 	now        time.Time
@@ -119,8 +122,14 @@ func readYard(tx Tx, now time.Time) (yardState, error) {
 	if st.recent, err = tx.Checks(CheckQuery{From: min(st.today, st.round.Day) - 1}); err != nil {
 		return st, err
 	}
-	st.cautions, err = tx.OpenCautions()
-	return st, err
+	if st.cautions, err = tx.OpenCautions(); err != nil {
+		return st, err
+	}
+	if st.planned, err = readPlanned(tx, min(st.today, st.round.Day)-1); err != nil {
+		return st, err
+	}
+	st.horses = slices.DeleteFunc(st.horses, func(h tracker.Horse) bool { return st.awayOn(h.ID, st.round.Day) })
+	return st, nil
 }
 
 // inWalkingOrder keeps the horses that are here and puts isolated ones last.
@@ -156,8 +165,21 @@ func (s *Service) Round(ctx context.Context, a Actor) (RoundView, error) {
 		if err := last.read(tx, st.round.Day); err != nil {
 			return err
 		}
+		people := map[tracker.PersonID]string{}
+		for _, m := range view.People {
+			people[m.ID] = m.Name
+		}
+		asks, err := newAsker(tx, a, st, people)
+		if err != nil {
+			return err
+		}
 		for _, horse := range st.horses {
-			view.Horses = append(view.Horses, st.roundHorse(horse, last))
+			round := st.roundHorse(horse, last)
+			round.Asks = asks.of(horse.ID, 0)
+			for i := range round.Legs {
+				round.Legs[i].Asks = asks.of(horse.ID, round.Legs[i].Leg)
+			}
+			view.Horses = append(view.Horses, round)
 		}
 		return nil
 	})
@@ -262,10 +284,22 @@ func (st yardState) card(site tracker.Site, last lastSeen) Card {
 	}
 	opened := tracker.DateOf(site.OpenedAt.In(st.zone))
 	weekly := int(st.today-opened)%7 == 0
-	card.AskSize = !measuredToday && (card.LastSize == nil || int(st.today-card.LastSize.Day) >= st.sizeEvery(site))
+	card.AskSize = !measuredToday && st.sizeDue(site, card.LastSize)
 	card.AskChronic = site.Kind == tracker.Patch && weekly
 	card.FreshEyes = weekly && card.LastSize != nil && st.today != opened
 	return card
+}
+
+// sizeDue says whether a size is due today: by a plan where one asks for sizes of the site, else by the yard's
+// rule, and always when there is none yet.
+func (st yardState) sizeDue(site tracker.Site, last *tracker.Check) bool {
+	if last == nil {
+		return true
+	}
+	if due, planned := rounds.SizeByPlan(st.plans, site, st.sites, st.yard.Slots, last.Day, st.today); planned {
+		return due
+	}
+	return rounds.SizeDue(st.sizeEvery(site), last.Day, st.today)
 }
 
 // sizeEvery is how many days lie between planned sizes: a wound by the yard's setting, the reach of a

@@ -37,6 +37,8 @@ type Tx interface {
 	Events
 	Cautions
 	Stores
+	Plans
+	Dues
 	Rounds
 	Reminders
 	Reach

@@ -88,6 +88,9 @@ func (d *desk) keep(since time.Time) error {
 			}
 		}
 	}
+	if err := d.markWashes(d.tx); err != nil {
+		return err
+	}
 	if err := d.workOutNotices(); err != nil {
 		return err
 	}

@@ -33,6 +33,7 @@ type contents struct {
 	Changes    []care.RoundChange
 	WakeAt     time.Time
 	Stores     stores
+	Planned    plans
 }
 
 func (h *House) contents(t testing.TB, p Place) (c contents) {
@@ -58,6 +59,7 @@ func (h *House) contents(t testing.TB, p Place) (c contents) {
 		}
 		c.readReach(t, tx)
 		c.Stores = readStores(t, tx)
+		c.Planned = readPlans(t, tx)
 		return nil
 	})
 	return c
@@ -90,6 +92,7 @@ type filled struct {
 	reminder care.Reminder
 	stocked  stocked
 	reached  reached
+	asked    asked
 }
 
 func (h *House) fill(t testing.TB, p Place) filled {
@@ -106,6 +109,7 @@ func (h *House) fill(t testing.TB, p Place) filled {
 	h.across(t, func(g care.Gate) error { return g.AddSession(f.session, "token of "+f.session.ID) })
 	f.stocked = h.stock(t, p)
 	f.reached = h.reach(t, p, f.session.ID)
+	f.asked = h.ask(t, p)
 	h.addChecks(t, p, f.check)
 	h.addEvents(t, p, f.event)
 	h.addCautions(t, p, f.caution)
@@ -229,7 +233,7 @@ func testLeaks(t *testing.T, h *House) {
 	theirs := h.fill(t, h.Other)
 	before := h.contents(t, h.Other)
 	h.across(t, func(g care.Gate) error { return g.SetLookedAt(noon) })
-	cases := reachLeaks(h, theirs, storeLeaks(h, theirs.stocked, leaksOut(h, theirs)))
+	cases := reachLeaks(h, theirs, planLeaks(h, theirs.asked, storeLeaks(h, theirs.stocked, leaksOut(h, theirs))))
 	maps.Copy(cases, leaksIn(h, theirs))
 	var names []string
 	for i := range reflect.TypeFor[care.Tx]().NumMethod() {

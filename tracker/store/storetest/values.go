@@ -191,6 +191,10 @@ func testCounts(t *testing.T, h *House) {
 		"OpenCautions":  {2, func(tx care.Tx) error { _, err := tx.OpenCautions(); return err }},
 		"CautionsSince": {2, func(tx care.Tx) error { _, err := tx.CautionsSince("", noon); return err }},
 		"Rounds":        {1, func(tx care.Tx) error { _, err := tx.Rounds(1, today); return err }},
+		"Plans":         {2, func(tx care.Tx) error { return second(tx.Plans("", 1)) }},
+		"TickOffs":      {1, func(tx care.Tx) error { return second(tx.TickOffs(1, 1)) }},
+		"OneOffs":       {1, func(tx care.Tx) error { return second(tx.OneOffs(1)) }},
+		"Absences":      {1, func(tx care.Tx) error { return second(tx.Absences(1)) }},
 	} {
 		var counts store.Counts
 		must(t, h.DB.Read(store.Counting(t.Context(), &counts), h.Mine.Yard.ID, c.call))

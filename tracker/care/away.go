@@ -1,0 +1,84 @@
+package care
+
+import (
+	"context"
+	"slices"
+
+	"leground/tracker"
+)
+
+// AddAbsence notes that a horse is not asked about for a time. The same record twice is one.
+func (s *Service) AddAbsence(ctx context.Context, a Actor, in tracker.Absence) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	var p tracker.Problems
+	if !tracker.ValidID(string(in.ID)) {
+		p.Add("record", "This form has lost its record id. Open the page again.")
+	}
+	if in.To != 0 && in.To < in.From {
+		p.Add("to", "The last day away cannot be before the first.")
+	}
+	checkText(&p, "why", in.Why, 120)
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		if have, err := tx.AbsenceByRecord(in.ID); err == nil {
+			if have.Hash != in.Hash {
+				return ErrOtherContent
+			}
+			return nil
+		} else if tracker.KindOf(err) != tracker.NotFound {
+			return err
+		}
+		st, err := readYard(tx, now)
+		if err != nil {
+			return err
+		}
+		if _, err := tx.Horse(in.Horse); err != nil {
+			return err
+		}
+		p := slices.Clone(p)
+		if in.From < st.today || in.From > st.today+366 || in.To > st.today+1000 {
+			p.Add("from", "The first day away must be today or within a year, like "+st.today.String()+".")
+		}
+		if err := p.Err(); err != nil {
+			return err
+		}
+		in.By, in.At = a.Person.ID, now
+		if err := tx.AddAbsence(in); err != nil {
+			return err
+		}
+		if err := tx.WakeBy(now); err != nil {
+			return err
+		}
+		return note(tx, a, now, "horse away", string(in.Horse), in.From.String()+" to "+in.To.String()+": "+in.Why)
+	})
+}
+
+// EndAbsence notes that a horse is back: yesterday was its last day away, or the absence never began.
+func (s *Service) EndAbsence(ctx context.Context, a Actor, id tracker.RecordID) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		st, err := readYard(tx, now)
+		if err != nil {
+			return err
+		}
+		away, err := tx.AbsenceByRecord(id)
+		if err != nil {
+			return err
+		}
+		if away.To != 0 && away.To < st.today {
+			return nil
+		}
+		if err := tx.EndAbsence(id, st.today-1); err != nil {
+			return err
+		}
+		if err := tx.WakeBy(now); err != nil {
+			return err
+		}
+		return note(tx, a, now, "horse back", string(away.Horse), away.From.String()+" to "+away.To.String()+" -> "+(st.today-1).String())
+	})
+}

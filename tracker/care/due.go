@@ -1,0 +1,290 @@
+package care
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strings"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/rounds"
+)
+
+// DueRow is one line of the Due list: a step of a plan for some legs of one horse, or something that is due once.
+type DueRow struct {
+	Record  tracker.RecordID // of the form that ticks it off
+	Horse   tracker.Horse    // none: the whole yard
+	For     string           // "RH, LH"; empty: the whole horse or yard
+	Words   string
+	Items   []string // keys of what is still to do
+	Day     tracker.Date
+	Slot    string // empty: any time
+	Since   tracker.Date
+	State   DueState
+	Said    []string         // what was recorded: "RH done 07:40 by Bea"
+	Undo    tracker.RecordID // a tick that can be taken back; empty: none
+	Undoing tracker.RecordID // record id of taking it back
+	Plan    tracker.RecordID // the version; empty: due once
+	Step    string           // its id
+	Mixed   bool             // a wash that is mixed
+	Mix     MixAsk           // and what its page for mixing starts from
+	Doubt   string           // that nobody has read the plan back; empty: somebody has
+	OneOff  *tracker.OneOff
+	Dose    []string // the working of a medicine by weight
+}
+
+// DueState is how a line of the Due list stands.
+type DueState int
+
+// The states.
+const (
+	DueOpen DueState = iota + 1
+	DuePart
+	DueDone
+	DueSkipped
+)
+
+// DueGroup is what is due at one time of day, in walking order.
+type DueGroup struct {
+	Name string // "Morning round", "Any time today"
+	At   string // local time: "07:00"; empty: any time
+	Rows []DueRow
+}
+
+// DueView is the Due list of one day.
+type DueView struct {
+	Yard      tracker.Yard
+	Zone      *time.Location
+	Now       time.Time
+	Today     tracker.Date
+	Day       tracker.Date
+	Closed    bool // the whole yard, on this day
+	Groups    []DueGroup
+	Troubles  []string
+	Horses    []tracker.Horse // for the forms
+	Away      []AwayLine
+	People    map[tracker.PersonID]string
+	NewOneOff tracker.RecordID
+	NewAway   tracker.RecordID
+}
+
+// AwayLine is a horse that is away now or will be.
+type AwayLine struct {
+	tracker.Absence
+	Name string
+}
+
+// Left counts the lines that are still to do.
+func (v DueView) Left() (n int) {
+	for _, g := range v.Groups {
+		for _, r := range g.Rows {
+			if r.State == DueOpen || r.State == DuePart {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// Due gives the Due list of a day: all horses by hour. The zero Date means today.
+func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, error) {
+	now := s.now()
+	view := DueView{Now: now, NewOneOff: NewRecord(), NewAway: NewRecord()}
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+		st, err := readYard(tx, now)
+		if err != nil {
+			return err
+		}
+		view.Yard, view.Zone, view.Today, view.Day = st.yard, st.zone, st.today, cmp.Or(day, st.today)
+		if view.Day < st.today-carried || view.Day > st.today+carried {
+			return tracker.Refuse(tracker.Invalid, "The Due list shows six weeks before and after today.")
+		}
+		all, err := tx.Horses()
+		if err != nil {
+			return err
+		}
+		if st.planned, err = readPlanned(tx, view.Day); err != nil {
+			return err
+		}
+		st.horses = inWalkingOrder(all, view.Day)
+		if view.People, err = names(tx); err != nil {
+			return err
+		}
+		checks, err := tx.Checks(CheckQuery{From: view.Day - 1, To: view.Day + 1})
+		if err != nil {
+			return err
+		}
+		view.Closed = st.closedOn(view.Day)
+		view.Groups, view.Troubles = st.dueGroups(view.Day, checks, view.People)
+		view.Horses = st.horses
+		for _, away := range st.away {
+			for _, h := range all {
+				if h.ID == away.Horse && (away.To == 0 || away.To >= st.today) {
+					view.Away = append(view.Away, AwayLine{away, h.Name})
+				}
+			}
+		}
+		return nil
+	})
+	return view, err
+}
+
+// dueGroups lists what is due on a day: at each round what the plans ask for there, then one-offs with a time,
+// and what may be done at any time.
+func (st yardState) dueGroups(day tracker.Date, checks []tracker.Check, people map[tracker.PersonID]string) (groups []DueGroup, troubles []string) {
+	asked, wrong := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, day, day)
+	for _, t := range wrong {
+		if i := st.horseAt(t.Plan.Horse); i >= 0 {
+			troubles = append(troubles, st.horses[i].Name+": "+troubleWords(t, st.sites))
+		}
+	}
+	for _, slot := range slices.SortedFunc(slices.Values(st.yard.Slots), func(a, b tracker.Slot) int { return int(a.At - b.At) }) {
+		var here []rounds.Asked
+		for _, a := range asked {
+			if a.Slot.Name == slot.Name && !a.Step.Kind.AnyTime() && st.horseAt(a.Plan.Horse) >= 0 {
+				here = append(here, a)
+			}
+		}
+		if len(here) > 0 {
+			groups = append(groups, DueGroup{Name: capital(slot.Name) + " round", At: slot.At.String(), Rows: st.dueRows(here, checks, people)})
+		}
+	}
+	var anyTime DueGroup
+	anyTime.Name, anyTime.Rows = "Any time", st.standingRows(day, checks, people)
+	for i := range st.oneOffs {
+		o := &st.oneOffs[i]
+		if o.Day > day || o.Day < day && !o.Settled.IsZero() || o.Horse != "" && st.horseAt(o.Horse) < 0 {
+			continue
+		}
+		row := st.oneOffRow(o, day, people)
+		if o.Timed && o.Day == day {
+			groups = append(groups, DueGroup{Name: "At " + o.At.String(), At: o.At.String(), Rows: []DueRow{row}})
+		} else {
+			anyTime.Rows = append(anyTime.Rows, row)
+		}
+	}
+	slices.SortStableFunc(groups, func(a, b DueGroup) int { return strings.Compare(a.At, b.At) })
+	if len(anyTime.Rows) > 0 {
+		groups = append(groups, anyTime)
+	}
+	return groups, troubles
+}
+
+// dueRows makes one line of each step of each horse.
+func (st yardState) dueRows(asked []rounds.Asked, checks []tracker.Check, people map[tracker.PersonID]string) []DueRow {
+	var rows []DueRow
+	for _, a := range asked {
+		i := slices.IndexFunc(rows, func(r DueRow) bool { return r.Step == a.Step.ID })
+		if i < 0 {
+			rows = append(rows, st.dueRow(a, people))
+			i = len(rows) - 1
+		}
+		row := &rows[i]
+		target := ""
+		if a.Leg != 0 {
+			target = cmp.Or(st.siteTag(a.Site), a.Leg.String())
+			row.For = strings.TrimPrefix(row.For+", "+target, ", ")
+		}
+		state := recordedOf(a, checks, st.ticks)
+		row.take(a.When.ID, target, state, people[state.By], st.zone)
+	}
+	for i := range rows {
+		rows[i].settle()
+	}
+	slices.SortStableFunc(rows, func(a, b DueRow) int { return st.horseAt(a.Horse.ID) - st.horseAt(b.Horse.ID) })
+	return rows
+}
+
+func (st yardState) dueRow(a rounds.Asked, people map[tracker.PersonID]string) DueRow {
+	row := DueRow{Record: NewRecord(), Undoing: NewRecord(), Horse: st.horses[st.horseAt(a.Plan.Horse)], Words: StepWords(a.Step, st.yard.Mark), Day: a.Day, Slot: a.Slot.Name,
+		Plan: a.Plan.ID, Step: a.Step.ID, Mixed: a.Step.Kind == tracker.StepWash && a.Step.Strength != ""}
+	if a.Step.Kind.AnyTime() {
+		row.Slot = ""
+	}
+	if row.Mixed {
+		row.Mix = mixAskOf(a, st.yard.Mark)
+	}
+	if _, sure := a.Plan.Sure(); !sure {
+		row.Doubt = "Plan " + SureWords(*a.Plan, people)
+	}
+	if a.Step.Kind == tracker.StepGive {
+		for _, line := range DoseOf(a.Step, nil, st.yard.Mark).Working {
+			row.Dose = append(row.Dose, line.Text)
+		}
+	}
+	return row
+}
+
+// take adds what is known of one leg or site of the row.
+func (r *DueRow) take(item, target string, state stepState, by string, zone *time.Location) {
+	what := "done"
+	switch {
+	case state.Done:
+	case state.Skipped:
+		what = "skipped (" + state.Why + ")"
+	default:
+		r.Items = append(r.Items, item)
+		return
+	}
+	if state.Tick != "" {
+		r.Undo = state.Tick
+	}
+	words := strings.TrimSpace(target + " " + what + " " + state.At.In(zone).Format("15:04") + " by " + by)
+	if !slices.Contains(r.Said, words) {
+		r.Said = append(r.Said, words)
+	}
+	if state.Skipped && r.State != DueDone {
+		r.State = DueSkipped
+	} else {
+		r.State = DueDone
+	}
+}
+
+// settle says how the row stands as a whole.
+func (r *DueRow) settle() {
+	switch {
+	case len(r.Items) > 0 && r.State != 0:
+		r.State = DuePart
+	case len(r.Items) > 0:
+		r.State = DueOpen
+	}
+}
+
+// standingRows lists what plans ask for at any time of the day.
+func (st yardState) standingRows(day tracker.Date, checks []tracker.Check, people map[tracker.PersonID]string) []DueRow {
+	var rows []DueRow
+	for _, a := range st.standing(day) {
+		state := recordedOf(a, checks, st.ticks)
+		if a.Day < day && (state.Done || state.Skipped) {
+			continue
+		}
+		row := st.dueRow(a, people)
+		row.take(a.When.ID, "", state, people[state.By], st.zone)
+		if row.settle(); a.Day < day {
+			row.Since = a.Day
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// oneOffItem is the key of something that is due once.
+func oneOffItem(id tracker.RecordID) string { return "once/" + string(id) }
+
+func (st yardState) oneOffRow(o *tracker.OneOff, day tracker.Date, people map[tracker.PersonID]string) DueRow {
+	row := DueRow{Record: NewRecord(), Undoing: NewRecord(), Day: o.Day, Words: o.What, OneOff: o}
+	if i := st.horseAt(o.Horse); i >= 0 {
+		row.Horse = st.horses[i]
+	}
+	if o.Day < day {
+		row.Since = o.Day
+	}
+	var state stepState
+	if t, found := rounds.TickOf(st.ticks, oneOffItem(o.ID), o.Day, ""); found {
+		state = stepState{t.Outcome == tracker.TickDone, t.Outcome == tracker.TickSkipped, t.By, t.At, t.Why, t.ID}
+	}
+	row.take(oneOffItem(o.ID), "", state, people[state.By], st.zone)
+	row.settle()
+	return row
+}

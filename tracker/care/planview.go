@@ -1,0 +1,331 @@
+package care
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/mixing"
+	"leground/tracker/rounds"
+)
+
+// PlanLine is one step of a plan, ready to be read.
+type PlanLine struct {
+	Number int // on its page; the week grid speaks of it by this
+	Step   tracker.PlanStep
+	Words  string
+	When   string
+	Dose   *mixing.Dose // of a medicine by weight, with its working
+}
+
+// PlanWords is one version of a plan, ready to be read.
+type PlanWords struct {
+	Plan    tracker.Plan
+	For     string
+	Set     string
+	Sure    string // who read it back, or that nobody did
+	IsSure  bool
+	Entered string // who entered it
+	Lines   []PlanLine
+	Coming  bool // it holds from a later round on
+	MayRead bool // this person may read it back
+}
+
+// planWords writes a version out, its steps numbered from a number on.
+func (st yardState) planWords(p *tracker.Plan, people map[tracker.PersonID]string, from int) PlanWords {
+	out := PlanWords{Plan: *p, For: ForWords(*p, st.sites), Set: SetWords(*p), Sure: SureWords(*p, people), Entered: people[p.By]}
+	_, out.IsSure = p.Sure()
+	out.Coming = p.Starts > st.today
+	for i, step := range p.Steps {
+		line := PlanLine{Number: from + i, Step: step, Words: StepWords(step, st.yard.Mark), When: WhenWords(step)}
+		if step.Kind == tracker.StepGive {
+			dose := DoseOf(step, nil, st.yard.Mark)
+			line.Dose = &dose
+		}
+		out.Lines = append(out.Lines, line)
+	}
+	return out
+}
+
+// GridCell is one round of one day.
+type GridCell struct {
+	Day  tracker.Date
+	Due  []int  // the numbers of the steps
+	Done int    // of these, those that are recorded
+	Why  string // why nothing is due, where that is not the plan itself
+	Past bool   // the day is over
+}
+
+// GridRow is one round of the day over a week.
+type GridRow struct {
+	Slot  tracker.Slot
+	Cells []GridCell
+}
+
+// GridWeek is seven days.
+type GridWeek struct {
+	Days []tracker.Date
+	Rows []GridRow
+}
+
+// grid lays a horse's plans out from a day on. checks are what was recorded on these days.
+func (st yardState) grid(horse tracker.HorseID, plans []PlanWords, first tracker.Date, weeks int, checks []tracker.Check) []GridWeek {
+	numbers := map[string]int{}
+	for _, p := range plans {
+		for _, line := range p.Lines {
+			numbers[line.Step.ID] = line.Number
+		}
+	}
+	asked, _ := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, first, first+tracker.Date(7*weeks-1))
+	slots := slices.SortedFunc(slices.Values(st.yard.Slots), func(a, b tracker.Slot) int { return int(a.At - b.At) })
+	var out []GridWeek
+	for w := range weeks {
+		var week GridWeek
+		for d := range 7 {
+			week.Days = append(week.Days, first+tracker.Date(7*w+d))
+		}
+		for _, slot := range slots {
+			row := GridRow{Slot: slot}
+			for _, day := range week.Days {
+				row.Cells = append(row.Cells, st.gridCell(horse, numbers, asked, day, slot, checks))
+			}
+			week.Rows = append(week.Rows, row)
+		}
+		out = append(out, week)
+	}
+	return out
+}
+
+func (st yardState) gridCell(horse tracker.HorseID, numbers map[string]int, asked []rounds.Asked, day tracker.Date, slot tracker.Slot, checks []tracker.Check) GridCell {
+	cell := GridCell{Day: day, Past: day < st.today}
+	open := map[int]bool{}
+	for _, a := range asked {
+		number := numbers[a.Step.ID]
+		if a.Plan.Horse != horse || a.Day != day || a.Slot.Name != slot.Name || number == 0 {
+			continue
+		}
+		if !slices.Contains(cell.Due, number) {
+			cell.Due = append(cell.Due, number)
+		}
+		open[number] = open[number] || !recordedOf(a, checks, st.ticks).Done
+	}
+	for _, number := range cell.Due {
+		if !open[number] {
+			cell.Done++
+		}
+	}
+	switch {
+	case len(cell.Due) > 0:
+	case st.closedOn(day):
+		cell.Why = "closed"
+	case st.awayOn(horse, day):
+		cell.Why = "away"
+	}
+	slices.Sort(cell.Due)
+	return cell
+}
+
+// PlansView is a horse's page of plans.
+type PlansView struct {
+	Yard     tracker.Yard
+	Zone     *time.Location
+	Now      time.Time
+	Today    tracker.Date
+	Horse    tracker.Horse
+	Plans    []PlanWords // that hold now or will
+	Week     GridWeek    // this one, from Monday
+	Past     []tracker.Plan
+	Troubles []string
+	RingIf   []RingRule
+	Away     []tracker.Absence // now or to come
+	Record   tracker.RecordID
+}
+
+// RingRule is one rule of "stop and ring the vet if ...".
+type RingRule struct{ Words, By string }
+
+// Plans gives a horse's page of plans.
+func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (PlansView, error) {
+	now := s.now()
+	out := PlansView{Now: now, Record: NewRecord()}
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
+		if out.Horse, err = tx.Horse(id); err != nil {
+			return err
+		}
+		st, err := readYard(tx, now)
+		if err != nil {
+			return err
+		}
+		out.Yard, out.Zone, out.Today = st.yard, st.zone, st.today
+		monday := st.today - (tracker.Date(st.today.Weekday())+6)%7
+		if st.planned, err = readPlanned(tx, monday); err != nil {
+			return err
+		}
+		people, err := names(tx)
+		if err != nil {
+			return err
+		}
+		st.ofHorse(&out, a, people)
+		checks, err := tx.Checks(CheckQuery{Horse: id, From: monday})
+		if err != nil {
+			return err
+		}
+		out.Week = st.grid(id, out.Plans, monday, 1, checks)[0]
+		roots, err := tx.PlanRoots(id)
+		for _, p := range roots {
+			if !slices.ContainsFunc(out.Plans, func(w PlanWords) bool { return w.Plan.Root == p.Root }) {
+				out.Past = append(out.Past, p)
+			}
+		}
+		return err
+	})
+	return out, err
+}
+
+// ofHorse fills in the plans that hold now or will, their rules, what is wrong with them, and the days away.
+func (st yardState) ofHorse(out *PlansView, a Actor, people map[tracker.PersonID]string) {
+	from := 1
+	add := func(p *tracker.Plan) {
+		words := st.planWords(p, people, from)
+		words.MayRead = p.By != a.Person.ID
+		from += len(words.Lines)
+		out.Plans = append(out.Plans, words)
+		for _, rule := range p.RingIf {
+			out.RingIf = append(out.RingIf, RingRule{rule, SetWords(*p)})
+		}
+	}
+	for _, p := range st.holding(out.Horse.ID) {
+		add(p)
+	}
+	_, troubles := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, st.today, st.today)
+	for _, t := range troubles {
+		if t.Plan.Horse == out.Horse.ID {
+			out.Troubles = append(out.Troubles, troubleWords(t, st.sites))
+		}
+	}
+	for _, away := range st.away {
+		if away.Horse == out.Horse.ID && (away.To == 0 || away.To >= st.today) {
+			out.Away = append(out.Away, away)
+		}
+	}
+}
+
+// holding lists a horse's versions that hold now and those that will, leaving out what is over.
+func (st yardState) holding(horse tracker.HorseID) []*tracker.Plan {
+	var out []*tracker.Plan
+	now := rounds.InForce(st.plans, st.today, 24*60-1)
+	for i := range st.plans {
+		p := &st.plans[i]
+		over := p.Stopped || p.Last != 0 && p.Last < st.today
+		if p.Horse == horse && !over && (p.Starts > st.today || slices.Contains(now, p)) {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+func troubleWords(t rounds.Trouble, sites []tracker.Site) string {
+	return "The plan for " + ForWords(*t.Plan, sites) + " cannot be worked out: " + t.Err.Error() + ". Change the plan; until then nothing of it is shown as due."
+}
+
+// PlanHistory is every version of one plan.
+type PlanHistory struct {
+	Yard     tracker.Yard
+	Zone     *time.Location
+	Horse    tracker.Horse
+	Now      PlanWords   // the newest version
+	Versions []PlanWords // newest first
+	People   map[tracker.PersonID]string
+	MayRead  bool // this person may read the newest version back
+	Record   tracker.RecordID
+	Stop     tracker.RecordID // record ids of the other forms
+	Confirm  tracker.RecordID
+}
+
+// PlanHistory gives a plan with all its versions, found by the id of any of them.
+func (s *Service) PlanHistory(ctx context.Context, a Actor, id tracker.RecordID) (PlanHistory, error) {
+	now := s.now()
+	out := PlanHistory{Record: NewRecord(), Stop: NewRecord(), Confirm: NewRecord()}
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+		plan, err := tx.PlanByRecord(id)
+		if err != nil {
+			return err
+		}
+		versions, err := tx.PlanVersions(plan.Root)
+		if err != nil {
+			return err
+		}
+		if out.Horse, err = tx.Horse(plan.Horse); err != nil {
+			return err
+		}
+		st := yardState{now: now}
+		if st.yard, err = tx.Yard(); err != nil {
+			return err
+		}
+		if st.zone, err = location(st.yard); err != nil {
+			return err
+		}
+		st.today = tracker.DateOf(now.In(st.zone))
+		if st.sites, err = tx.Sites(plan.Horse); err != nil {
+			return err
+		}
+		if out.People, err = names(tx); err != nil {
+			return err
+		}
+		out.Yard, out.Zone = st.yard, st.zone
+		for i := range versions {
+			out.Versions = append(out.Versions, st.planWords(&versions[i], out.People, 1))
+		}
+		slices.Reverse(out.Versions)
+		out.Now = out.Versions[0]
+		out.MayRead = out.Now.Plan.By != a.Person.ID && !out.Now.Plan.Stopped
+		return nil
+	})
+	return out, err
+}
+
+// PlanFormView is what the form of a plan offers.
+type PlanFormView struct {
+	Yard     tracker.Yard
+	Zone     *time.Location
+	Today    tracker.Date
+	Horse    tracker.Horse
+	Sites    []tracker.Site
+	Products []tracker.Product
+	Plan     *tracker.Plan // that is to be changed; nil: a new one
+}
+
+// PlanForm gives what the form of a plan for a horse offers, or of a change to a version of one.
+func (s *Service) PlanForm(ctx context.Context, a Actor, horse tracker.HorseID, changes tracker.RecordID) (PlanFormView, error) {
+	if err := a.may(tracker.Owner); err != nil {
+		return PlanFormView{}, err
+	}
+	now := s.now()
+	var out PlanFormView
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
+		if changes != "" {
+			plan, err := tx.PlanByRecord(changes)
+			if err != nil {
+				return err
+			}
+			out.Plan, horse = &plan, plan.Horse
+		}
+		if out.Horse, err = tx.Horse(horse); err != nil {
+			return err
+		}
+		if out.Yard, err = tx.Yard(); err != nil {
+			return err
+		}
+		if out.Zone, err = location(out.Yard); err != nil {
+			return err
+		}
+		out.Today = tracker.DateOf(now.In(out.Zone))
+		if out.Sites, err = tx.Sites(horse); err != nil {
+			return err
+		}
+		out.Products, err = tx.Products()
+		return err
+	})
+	return out, err
+}

@@ -1,0 +1,180 @@
+package care
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strings"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/rounds"
+)
+
+// TickOff ticks things off the Due list, or says why they were not done. The same record twice is one tick.
+func (s *Service) TickOff(ctx context.Context, a Actor, in tracker.TickOff) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	var p tracker.Problems
+	if !tracker.ValidID(string(in.ID)) {
+		p.Add("record", "This form has lost its record id. Open the page again.")
+	}
+	if len(in.Items) == 0 || len(in.Items) > 50 {
+		p.Add("item", "There is nothing left to tick off here. Load the page again.")
+	}
+	if in.Outcome == tracker.TickSkipped && strings.TrimSpace(in.Why) == "" {
+		p.Add("why", "Say why it was not done, like: no time.")
+	}
+	checkText(&p, "why", in.Why, 200)
+	if err := p.Err(); err != nil {
+		return err
+	}
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		if have, err := tx.TickOffByRecord(in.ID); err == nil {
+			if have.Hash != in.Hash {
+				return ErrOtherContent
+			}
+			return nil
+		} else if tracker.KindOf(err) != tracker.NotFound {
+			return err
+		}
+		st, err := readYard(tx, now)
+		if err != nil {
+			return err
+		}
+		if err := st.mayTick(tx, in); err != nil {
+			return err
+		}
+		in.By, in.At = a.Person.ID, now
+		if err := tx.AddTickOff(in); err != nil {
+			return err
+		}
+		return st.settleOneOffs(tx, in.Items, now)
+	})
+}
+
+// errNotDue is the answer to ticking off what no plan of the yard asks for.
+var errNotDue = tracker.Refuse(tracker.NotFound, "There is no such thing due in this yard on that day. The plan may have changed: load the page again.")
+
+// mayTick makes sure that what is ticked is due where it is said to be, and not still to come.
+func (st *yardState) mayTick(tx Tx, in tracker.TickOff) (err error) {
+	if in.Day < st.today-carried || in.Day > st.today+carried || in.Slot != "" && in.Day > st.today {
+		return tracker.Refuse(tracker.Invalid, "Only what was due in the last six weeks can be ticked off; of rounds, up to today.")
+	}
+	if st.planned, err = readPlanned(tx, in.Day); err != nil {
+		return err
+	}
+	asked, _ := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, in.Day, in.Day)
+	for _, item := range in.Items {
+		due := in.Slot == "" && slices.ContainsFunc(st.oneOffs, func(o tracker.OneOff) bool { return oneOffItem(o.ID) == item && o.Day == in.Day })
+		for _, a := range asked {
+			due = due || a.When.ID == item && a.Site == "" && (a.Slot.Name == in.Slot || in.Slot == "" && a.Step.Kind.AnyTime())
+		}
+		if !due {
+			return errNotDue
+		}
+	}
+	return nil
+}
+
+// settleOneOffs notes that one-offs among the items are done or called off; the zero time lets them stand again.
+func (st *yardState) settleOneOffs(tx Tx, items []string, at time.Time) error {
+	for _, o := range st.oneOffs {
+		if slices.Contains(items, oneOffItem(o.ID)) {
+			if err := tx.SettleOneOff(o.ID, at); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// UndoTick takes a tick back. What was ticked stays in the book.
+func (s *Service) UndoTick(ctx context.Context, a Actor, record, of tracker.RecordID) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	if !tracker.ValidID(string(record)) {
+		return tracker.Refuse(tracker.Invalid, "This form has lost its record id. Open the page again.")
+	}
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		if have, err := tx.TickOffByRecord(record); err == nil {
+			if have.Of != of {
+				return ErrOtherContent
+			}
+			return nil
+		} else if tracker.KindOf(err) != tracker.NotFound {
+			return err
+		}
+		old, err := tx.TickOffByRecord(of)
+		if err != nil {
+			return err
+		}
+		if old.Outcome == tracker.TickUndone {
+			return tracker.Refuse(tracker.Invalid, "That was taken back already. Tick it off again instead.")
+		}
+		st := yardState{}
+		if st.planned, err = readPlanned(tx, old.Day); err != nil {
+			return err
+		}
+		undo := tracker.TickOff{ID: record, Outcome: tracker.TickUndone, Items: old.Items, Day: old.Day, Slot: old.Slot, Of: of, By: a.Person.ID, At: now}
+		if err := tx.AddTickOff(undo); err != nil {
+			return err
+		}
+		return st.settleOneOffs(tx, old.Items, time.Time{})
+	})
+}
+
+// AddOneOff notes something that is due once. The same record twice is one.
+func (s *Service) AddOneOff(ctx context.Context, a Actor, in tracker.OneOff) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	var p tracker.Problems
+	if !tracker.ValidID(string(in.ID)) {
+		p.Add("record", "This form has lost its record id. Open the page again.")
+	}
+	if !in.Kind.Known() {
+		p.Add("kind", "Choose what it is from the list.")
+	}
+	if in.What = strings.TrimSpace(in.What); in.What == "" && in.Kind == tracker.OtherOnce {
+		p.Add("what", "Say what is due, like: blood test.")
+	}
+	checkText(&p, "what", in.What, 120)
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		if have, err := tx.OneOffByRecord(in.ID); err == nil {
+			if have.Hash != in.Hash {
+				return ErrOtherContent
+			}
+			return nil
+		} else if tracker.KindOf(err) != tracker.NotFound {
+			return err
+		}
+		st, err := readYard(tx, now)
+		if err != nil {
+			return err
+		}
+		if in.Horse != "" {
+			if _, err := tx.Horse(in.Horse); err != nil {
+				return err
+			}
+		}
+		p := slices.Clone(p)
+		if in.Day < st.today || in.Day > st.today+366 {
+			p.Add("day", "The day must be today or within a year, like "+(st.today+3).String()+".")
+		}
+		if err := p.Err(); err != nil {
+			return err
+		}
+		in.What = cmp.Or(in.What, map[tracker.OneOffKind]string{tracker.VetComes: "The vet comes", tracker.FarrierComes: "The farrier comes"}[in.Kind])
+		in.By, in.MadeAt = a.Person.ID, now
+		if err := tx.AddOneOff(in); err != nil {
+			return err
+		}
+		return tx.WakeBy(now)
+	})
+}
