@@ -174,7 +174,7 @@ func (h *Handler) mixPage(w http.ResponseWriter, r *http.Request, values url.Val
 	}
 	page := MixPage{Base: h.base(r, "Mix").inYard(view.Yard, view.Zone, "mix").barn(), sent: state, View: view, Record: record}
 	page.Inside = true
-	page.firstStep(values.Has("how"))
+	page.firstStep(values.Has("work") || state.Values != nil)
 	status := http.StatusOK
 	if problem != nil {
 		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity

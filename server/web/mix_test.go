@@ -114,7 +114,7 @@ func TestAMixWithoutScripts(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})
 	yard := site.Marl()
 	concentrate(yard, "2% w/v")
-	link := yard.Carer.Get("/mix?" + url.Values{"horse": {string(yard.Bramble)}, "want": {"0.05% w/v"}, "make": {"1 L"}, "plan": {"wash-1"}, "from": {"vet plan 30 Apr"}}.Encode()).Is(200)
+	link := yard.Carer.Get("/mix?" + url.Values{"horse": {string(yard.Bramble)}, "want": {"0.05% w/v"}, "make": {"1 L"}, "plan": {"wash-1"}, "from": {"vet plan 30 Apr"}, "how": {"make"}}.Encode()).Is(200)
 	link.Says("From vet plan 30 Apr.", "Hold Wash concentrate A. Does the label say 2 g per 100 mL (2% w/v)?").Silent("Ten-times check")
 	form := link.Form("/mix")
 	if got := form.Values["device"]; len(got) != 2 {
