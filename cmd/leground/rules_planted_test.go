@@ -19,7 +19,7 @@ var planted = []struct{ rule, path, text, want string }{
 	{"imports", "tracker/care/a.go", `import "leground/tracker/store"`, "tracker/care may not know tracker/store"},
 	{"imports", "server/web/a.go", `import _ "leground/notify"`, "server/web may not know notify"},
 	{"imports", "server/build.go", `import "leground/notify/email"`, ""},
-	{"imports", "notify/email/a.go", `import "leground/tracker"`, "notify/email may not know tracker"},
+	{"imports", "notify/email/a.go", `import "leground/tracker/care"`, "notify/email may not know tracker/care"},
 	{"imports", "server/a.go", `import "leground/tracker/store/storetest"`, "is for tests only"},
 	{"imports", "server/a_test.go", `import "leground/tracker/store/storetest"`, ""},
 	{"imports", "tracker/store/storetest/a.go", `import "leground/tracker/care"`, ""},

@@ -1,5 +1,0 @@
-//go:build !race
-
-package mixing_test
-
-const raceDetector = false
