@@ -2,6 +2,7 @@ package webtest
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -11,6 +12,7 @@ import (
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 )
 
@@ -71,14 +73,23 @@ type Tab struct {
 	shots   string
 }
 
-// Tab opens a tab of a width and height in CSS pixels, and closes it with the test.
+// clockScript makes a page's own clock run on from an instant.
+const clockScript = `(() => { const Real = Date, off = %d - Real.now();
+globalThis.Date = class extends Real { constructor(...a) { a.length ? super(...a) : super(Real.now() + off); } static now() { return Real.now() + off; } }; })()`
+
+// Tab opens a tab of a width and height in CSS pixels, and closes it with the test. Its clock starts where
+// the site's stands, as a phone's in the yard would.
 func (c *Chromium) Tab(tb testing.TB, site *Site, width, height int64) *Tab {
 	tb.Helper()
 	ctx, end := chromedp.NewContext(c.context, chromedp.WithNewBrowserContext())
 	tb.Cleanup(end)
 	t := &Tab{TB: tb, Context: ctx, site: site, shots: c.shots}
 	check(tb, chromedp.Do(ctx)) // the tab lives as long as the context of its first step
-	t.Do(chromedp.EmulateViewport(width, height))
+	t.Do(chromedp.EmulateViewport(width, height), chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
+		script := page.AddScriptToEvaluateOnNewDocumentParams{Source: fmt.Sprintf(clockScript, site.Clock.Now().UnixMilli())}
+		_, err := chromedp.Call(ctx, page.AddScriptToEvaluateOnNewDocument, script)
+		return err
+	}))
 	return t
 }
 
@@ -164,6 +175,16 @@ func (t *Tab) Click(selector string) {
 	}
 }
 
+// Leads runs a script and waits for the page that it leads to.
+func (t *Tab) Leads(script string) {
+	t.TB.Helper()
+	ctx, cancel := context.WithTimeout(t.Context, within)
+	defer cancel()
+	if _, err := chromedp.RunResponse(ctx, chromedp.Evaluate[chromedp.Void](script)); err != nil {
+		t.TB.Fatalf("%s: after %s: %v", t.where(), script, err)
+	}
+}
+
 // Eval runs an expression in the page and gives its value.
 func Eval[T any](t *Tab, expression string) T {
 	t.TB.Helper()
@@ -174,6 +195,22 @@ func Eval[T any](t *Tab, expression string) T {
 		t.TB.Fatalf("%s: %v", t.where(), err)
 	}
 	return value
+}
+
+// Keys types keys, such as kb.Tab or " ", as a keyboard would.
+func (t *Tab) Keys(keys string) {
+	t.TB.Helper()
+	t.Do(chromedp.KeyEvent(keys))
+}
+
+// Until waits until an expression holds in the page.
+func (t *Tab) Until(expression string) {
+	t.TB.Helper()
+	ctx, cancel := context.WithTimeout(t.Context, within)
+	defer cancel()
+	if _, err := chromedp.Run(ctx, chromedp.Poll[bool](expression, chromedp.WithPollingInterval(20*time.Millisecond))); err != nil {
+		t.TB.Fatalf("%s: waiting for %s: %v", t.where(), expression, err)
+	}
 }
 
 // Shot saves a picture of the whole page as NAME.png.

@@ -107,3 +107,79 @@ func (s *Site) Rows(table, column string) []string {
 	}
 	return out
 }
+
+// rowsAtOnce is how many rows one statement of a copy holds.
+const rowsAtOnce = 200
+
+// copyInto puts every row of a SQLite database into an empty PostgreSQL one, in the order in which the tables
+// were made, so that what is referred to is there first.
+func (s *Site) copyInto(to *Site) {
+	s.TB.Helper()
+	source, tables := s.open()
+	defer source.Close()
+	target, _ := to.open()
+	defer target.Close()
+	read, err := source.Begin()
+	check(s.TB, err)
+	defer read.Rollback()
+	write, err := target.Begin()
+	check(s.TB, err)
+	defer write.Rollback()
+	_, err = write.Exec(`select set_config('leground.yard', '*', true)`)
+	check(s.TB, err)
+	for _, table := range list(s.TB, read, tables+" order by rowid") {
+		if strings.HasPrefix(table, "schema") || table == "heartbeat" {
+			continue // the target has its own
+		}
+		copyTable(s.TB, read, write, table)
+	}
+	check(s.TB, write.Commit())
+	_, err = target.Exec("analyze")
+	check(s.TB, err)
+}
+
+func copyTable(tb testing.TB, read, write *sql.Tx, table string) {
+	tb.Helper()
+	rows, err := read.Query(`select * from "` + table + `"`)
+	check(tb, err)
+	defer rows.Close()
+	names, err := rows.Columns()
+	check(tb, err)
+	types, err := rows.ColumnTypes()
+	check(tb, err)
+	var args []any
+	flush := func() {
+		if len(args) == 0 {
+			return
+		}
+		var text strings.Builder
+		fmt.Fprintf(&text, `insert into "%s" (%s) values `, table, strings.Join(names, ", "))
+		for i := range args {
+			text.WriteString(map[bool]string{true: ", (", false: ", "}[i%len(names) == 0])
+			fmt.Fprintf(&text, "$%d", i+1)
+			if i%len(names) == len(names)-1 {
+				text.WriteString(")")
+			}
+		}
+		_, err := write.Exec(strings.Replace(text.String(), "values , ", "values ", 1), args...)
+		check(tb, err)
+		args = args[:0]
+	}
+	for rows.Next() {
+		values, into := make([]any, len(names)), make([]any, len(names))
+		for i := range values {
+			into[i] = &values[i]
+		}
+		check(tb, rows.Scan(into...))
+		for i, v := range values {
+			if n, ok := v.(int64); ok && types[i].DatabaseTypeName() == "BOOLEAN" { // SQLite has numbers only
+				values[i] = n != 0
+			}
+		}
+		if args = append(args, values...); len(args) >= rowsAtOnce*len(names) {
+			flush()
+		}
+	}
+	check(tb, rows.Err())
+	flush()
+}

@@ -110,6 +110,14 @@ func (p *Person) Session() string {
 	return ""
 }
 
+// keep gives the person a session's cookie.
+func (p *Person) keep(session string) {
+	p.TB.Helper()
+	address, err := url.Parse(p.Site.URL)
+	check(p.TB, err)
+	p.Client.Jar.SetCookies(address, []*http.Cookie{{Name: "leground", Value: session, Path: "/"}})
+}
+
 // In gives the same person seen from a subtest, so that its failures are the subtest's.
 func (p *Person) In(tb testing.TB) *Person {
 	copied := *p

@@ -55,7 +55,11 @@ type Options struct {
 	Now    time.Time    // where the clock stands
 	Log    *slog.Logger // nil: nothing is written
 	Direct bool         // no proxy in front: every client has the address 127.0.0.1
+	Seed   Seed         // fills the database before the server starts, such as testdata/seed.Marlpit
 }
+
+// Seed plays the past of a made-up yard through its use cases, moving the clock as it goes.
+type Seed func(ctx context.Context, service *care.Service, setNow func(time.Time), now time.Time) (owner care.Actor, err error)
 
 // Site is a running server.
 type Site struct {
@@ -65,6 +69,7 @@ type Site struct {
 	Clock  *Clock
 	Care   *care.Service
 	direct bool
+	seeded care.Actor
 	people atomic.Int32
 }
 
@@ -88,6 +93,11 @@ func Start(tb testing.TB, o Options) *Site {
 	}
 	srv, err := server.New(tb.Context(), in)
 	check(tb, err)
+	if o.Seed != nil {
+		s.seeded, err = o.Seed(tb.Context(), srv.Care, s.Clock.Set, o.Now)
+		check(tb, err)
+		s.Clock.Set(o.Now)
+	}
 	if err := srv.Start(); err != nil {
 		tb.Fatal(err, srv.Stop())
 	}
@@ -132,17 +142,13 @@ func (s *Site) SetUpLink() string {
 	return "/link/" + token
 }
 
-// Seeded fills an empty database, as testdata/seed does, and signs its owner in.
-func (s *Site) Seeded(fill func(context.Context, *care.Service, func(time.Time), time.Time) (care.Actor, error)) *Person {
+// Seeded signs in the owner of the yard that Options.Seed made.
+func (s *Site) Seeded() *Person {
 	s.TB.Helper()
-	now := s.Clock.Now()
-	actor, err := fill(s.TB.Context(), s.Care, s.Clock.Set, now)
-	check(s.TB, err)
-	s.Clock.Set(now)
-	token, err := s.Care.SignInLinkFor(s.TB.Context(), actor)
+	token, err := s.Care.SignInLinkFor(s.TB.Context(), s.seeded)
 	check(s.TB, err)
 	p := s.Nobody()
-	p.Name = actor.Person.Name
+	p.Name, p.Email = s.seeded.Person.Name, s.seeded.Person.Email
 	p.Send(p.Get("/link/" + token).Form("/link/" + token)).Redirects("/")
 	return p
 }
