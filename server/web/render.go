@@ -28,7 +28,7 @@ func loadPages(a *assets) (*pages, error) {
 			return "", fmt.Errorf("there is no asset %q", name)
 		}
 		return address, nil
-	}}).Funcs(wordFuncs()).Funcs(mixFuncs()).Option("missingkey=error")
+	}}).Funcs(wordFuncs()).Funcs(mixFuncs()).Funcs(planFuncs()).Option("missingkey=error")
 	shared, err := shared.ParseFS(templateFiles, "templates/layout/*.html", "templates/parts/*.html")
 	if err != nil {
 		return nil, err

@@ -45,6 +45,7 @@ type RoundHorse struct {
 	Isolated bool
 	Done, Of int
 	Cautions []tracker.Caution
+	Asks     []AskPart // of plans for the whole horse
 	Legs     []RoundLeg
 }
 
@@ -161,7 +162,7 @@ func (h *Handler) round(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (p *RoundPage) horse(view care.RoundView, in care.RoundHorse) RoundHorse {
-	out := RoundHorse{Horse: in.Horse, Isolated: in.Isolated, Cautions: in.Cautions}
+	out := RoundHorse{Horse: in.Horse, Isolated: in.Isolated, Cautions: in.Cautions, Asks: askParts(in.Asks, view.Yard.Mark)}
 	out.Done, out.Of = in.Recorded()
 	for _, leg := range in.Legs {
 		line := LegForm{Base: p.Base, Ring: p.Ring, Round: p.Round, Horse: in.Horse, Leg: leg, Anchor: anchor(in.Horse, leg.Leg.String()), People: view.People, Undo: care.NewRecord()}

@@ -28,7 +28,9 @@ type BoardView struct {
 	Unreached []string   // the names of those who cannot
 	OnIt      []string   // who said that they are on the round that is due, with the time
 	People    []tracker.Member
-	LookedAt  time.Time // when reminders were last looked at
+	LookedAt  time.Time  // when reminders were last looked at
+	Due       []DueGroup // by plans and once, today
+	Troubles  []string   // plans that cannot be worked out
 }
 
 // BoardHorse is one horse's four posts.
@@ -89,6 +91,11 @@ func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
 		if err := view.readRest(tx, now); err != nil {
 			return err
 		}
+		people := map[tracker.PersonID]string{}
+		for _, m := range view.People {
+			people[m.ID] = m.Name
+		}
+		view.Due, view.Troubles = st.dueGroups(st.today, st.recent, people)
 		return s.readMessages(tx, &view)
 	})
 	return view, err

@@ -45,6 +45,9 @@ const (
 	DueSkipped
 )
 
+// Left tells whether anything of the line is still to do.
+func (r DueRow) Left() bool { return r.State == DueOpen || r.State == DuePart }
+
 // DueGroup is what is due at one time of day, in walking order.
 type DueGroup struct {
 	Name string // "Morning round", "Any time today"
@@ -79,7 +82,7 @@ type AwayLine struct {
 func (v DueView) Left() (n int) {
 	for _, g := range v.Groups {
 		for _, r := range g.Rows {
-			if r.State == DueOpen || r.State == DuePart {
+			if r.Left() {
 				n++
 			}
 		}

@@ -1,0 +1,172 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+
+	"github.com/go-chi/chi/v5"
+
+	"leground/tracker"
+	"leground/tracker/care"
+)
+
+// DuePage is the Due list: all horses by hour.
+type DuePage struct {
+	Base
+	sent
+	View   care.DueView
+	Kinds  []Step
+	Before tracker.Date
+	After  tracker.Date
+}
+
+// MixLink is the address of a mix that starts from a wash of the list.
+func (p DuePage) MixLink(r care.DueRow) string { return mixLink(r.Mix) }
+
+// mixLink is the address of the first step of a mix, filled in from a plan.
+func mixLink(ask care.MixAsk) string {
+	v := url.Values{}
+	for name, value := range carry(ask) {
+		if name != "recent_for" {
+			v[name] = value
+		}
+	}
+	return "/mix?" + v.Encode()
+}
+
+func (h *Handler) due(w http.ResponseWriter, r *http.Request) error {
+	day, err := dateParam(r, "day")
+	if err != nil {
+		return err
+	}
+	return h.duePage(w, r, day, sent{}, nil)
+}
+
+func (h *Handler) duePage(w http.ResponseWriter, r *http.Request, day tracker.Date, state sent, problem error) error {
+	view, err := h.care.Due(r.Context(), actorOf(r), day)
+	if err != nil {
+		return err
+	}
+	page := DuePage{Base: h.base(r, "Due list").inYard(view.Yard, view.Zone, "due"), sent: state, View: view, Before: view.Day - 1, After: view.Day + 1}
+	for _, k := range []Step{{Value: string(tracker.FarrierComes), Words: "The farrier comes"}, {Value: string(tracker.VetComes), Words: "The vet comes"}, {Value: string(tracker.OtherOnce), Words: "Something else"}} {
+		k.Chosen = state.Is("kind", k.Value, k.Value == string(tracker.FarrierComes))
+		page.Kinds = append(page.Kinds, k)
+	}
+	status := http.StatusOK
+	if problem != nil {
+		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
+		page.Wrong = page.Base.Problems
+	}
+	return h.draw(w, status, "due", page)
+}
+
+// dueList takes a form of the Due list and goes back to it.
+func (h *Handler) dueList(w http.ResponseWriter, r *http.Request, do func(f *form) error) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	shown := f.date("shown", "The day that is shown")
+	if err = do(f); err == nil {
+		err = f.problems.Err()
+	}
+	if tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r) {
+		return h.duePage(w, r, shown, sent{Values: f.values}, err)
+	}
+	if err != nil {
+		return err
+	}
+	if wantsJSON(r) {
+		writeJSON(w, http.StatusOK, receipt{Record: tracker.RecordID(f.text("record")), Hash: f.hash(), State: "kept", At: h.care.Now()})
+		return nil
+	}
+	to := "/due"
+	if shown != 0 {
+		to += "?day=" + shown.String()
+	}
+	http.Redirect(w, r, to, http.StatusSeeOther)
+	return nil
+}
+
+func (h *Handler) tickOff(w http.ResponseWriter, r *http.Request) error {
+	return h.dueList(w, r, func(f *form) error {
+		tick := tracker.TickOff{ID: tracker.RecordID(f.text("record")), Outcome: tracker.TickDone, Items: f.values["item"], Day: f.date("day", "The day"), Slot: f.text("slot"), Hash: f.hash()}
+		if f.text("outcome") == string(tracker.TickSkipped) {
+			tick.Outcome, tick.Why = tracker.TickSkipped, f.text("why")
+		}
+		if len(f.problems) > 0 {
+			return nil
+		}
+		return h.care.TickOff(r.Context(), actorOf(r), tick)
+	})
+}
+
+func (h *Handler) undoTick(w http.ResponseWriter, r *http.Request) error {
+	return h.dueList(w, r, func(f *form) error {
+		return h.care.UndoTick(r.Context(), actorOf(r), tracker.RecordID(f.text("record")), tracker.RecordID(f.text("of")))
+	})
+}
+
+func (h *Handler) addOneOff(w http.ResponseWriter, r *http.Request) error {
+	return h.dueList(w, r, func(f *form) error {
+		one := tracker.OneOff{ID: tracker.RecordID(f.text("record")), Kind: tracker.OneOffKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
+			Day: f.date("day", "The day"), What: f.text("what"), Hash: f.hash()}
+		if at := f.text("at"); at != "" {
+			minute, err := tracker.ParseMinuteOfDay(at)
+			if err != nil {
+				f.problems.Add("at", "The time must be like 15:00.")
+			}
+			one.At, one.Timed = minute, true
+		}
+		if len(f.problems) > 0 {
+			return nil
+		}
+		return h.care.AddOneOff(r.Context(), actorOf(r), one)
+	})
+}
+
+func (h *Handler) addAbsence(w http.ResponseWriter, r *http.Request) error {
+	return h.dueList(w, r, func(f *form) error {
+		away := tracker.Absence{ID: tracker.RecordID(f.text("record")), Horse: tracker.HorseID(f.text("horse")), From: f.date("from", "The first day away"),
+			To: f.date("to", "The last day away"), Why: f.text("why"), Hash: f.hash()}
+		if len(f.problems) > 0 {
+			return nil
+		}
+		return h.care.AddAbsence(r.Context(), actorOf(r), away)
+	})
+}
+
+func (h *Handler) endAbsence(w http.ResponseWriter, r *http.Request) error {
+	return h.dueList(w, r, func(f *form) error {
+		return h.care.EndAbsence(r.Context(), actorOf(r), tracker.RecordID(chi.URLParam(r, "absence")))
+	})
+}
+
+// WeekSheetPage is the sheet for the wall: a week of the whole yard on one page of paper.
+type WeekSheetPage struct {
+	Base
+	View care.WeekView
+	Ring Ring
+}
+
+// Hour heads the narrow column of a round.
+func (WeekSheetPage) Hour(slot tracker.Slot) string { return slot.At.String()[:2] }
+
+func (h *Handler) weekSheet(w http.ResponseWriter, r *http.Request) error {
+	from, err := dateParam(r, "from")
+	if err != nil {
+		return err
+	}
+	view, err := h.care.WeekSheet(r.Context(), actorOf(r), from)
+	if err != nil {
+		return err
+	}
+	page := WeekSheetPage{Base: h.base(r, "Week sheet").inYard(view.Yard, view.Zone, "due"), View: view, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
+	return h.draw(w, http.StatusOK, "week-sheet", page)
+}
+
+// Last tells whether a round is the last of its day.
+func (p WeekSheetPage) Last(i int) bool { return i == len(p.View.Slots)-1 }
+
+// Columns counts the columns of the sheet.
+func (p WeekSheetPage) Columns() int { return 1 + 7*len(p.View.Slots) }

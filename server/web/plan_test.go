@@ -1,0 +1,239 @@
+package web_test
+
+import (
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"leground/server/webtest"
+)
+
+// planFor fills in the form of a new plan of the vet for a site: wash twice a day for 7 days, then once a day until
+// closed over; dry each time.
+func planFor(yard *webtest.Yard) webtest.Form {
+	owner := yard.Owner
+	path := "/horse/" + string(yard.Bramble) + "/plan"
+	form := owner.Get(path + "/new").Is(200).Form(path)
+	owner.Send(form.With("s1_kind", "wash").With("do", "more")).Is(200)
+	form = form.With("site", string(yard.Wound)).With("source", "vet").With("set_name", "Marl vets").With("ring_if", "the leg is hot above the fetlock").
+		With("s1_kind", "wash").With("s1_of", "chlorhexidine gluconate").With("s1_strength", "0.05 g per 100 mL").With("s1_minutes", "10").
+		With("s1_p1_often", "2").With("s1_p1_until", "days").With("s1_p1_count", "7").With("s1_p2_often", "1").With("s1_p2_every", "1").With("s1_p2_until", "closed")
+	more := owner.Send(form.With("do", "more")).Is(200).Form(path)
+	return more.With("s2_kind", "dry").With("s2_p1_often", "2").With("s2_p1_every", "1").With("s2_p1_until", "vet")
+}
+
+// setPlan looks at a plan and keeps it.
+func setPlan(yard *webtest.Yard, form webtest.Form) string {
+	yard.Owner.TB.Helper()
+	preview := yard.Owner.Send(form.With("do", "look")).Is(200).Says("Nothing is kept yet")
+	yard.Owner.Send(preview.Form(form.Action).With("do", "keep")).Redirects(form.Action + "?saved=1")
+	return form.Values.Get("record")
+}
+
+// planned gives a yard one of everything that has to do with plans, and the ids.
+func planned(yard *webtest.Yard, ids map[string]string) {
+	ids["plan"] = setPlan(yard, planFor(yard))
+	away := yard.Carer.Get("/due").Form("/away").With("horse", string(yard.OldTom)).With("from", "2026-05-20")
+	yard.Carer.Send(away).Redirects("/due")
+	ids["absence"] = away.Values.Get("record")
+	tick := yard.Carer.Get("/due").Form("/due/tick", "slot=morning")
+	ids["item"], ids["tick"] = tick.Values.Get("item"), tick.Values.Get("record")
+	yard.Carer.Send(tick).Redirects("/due")
+}
+
+// A plan is looked at before it is kept, read back by a second person, due, ticked off and taken back; all with
+// ordinary forms.
+func TestAPlanFromFormToDueList(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{Now: time.Date(2026, 5, 14, 6, 30, 0, 0, time.UTC)}) // 07:30 in London
+	yard := site.Marl()
+	path := "/horse/" + string(yard.Bramble) + "/plan"
+	yard.Owner.Get(path).Is(200).Says("There is no plan for Bramble")
+	form := planFor(yard)
+	preview := yard.Owner.Send(form.With("do", "look")).Is(200).
+		Says("RF 1", "Wash with chlorhexidine gluconate at 0.05 g per 100 mL, leave on for 10 minutes", "twice a day for 7 days, then once a day until closed over",
+			"Set by the vet, Marl vets, on Thu 14 May", "RF 1: Wash: chlorhexidine gluconate", "the leg is hot above the fetlock")
+	if n := len(preview.Root().Classed("due-cell")); n != 28 {
+		t.Errorf("the two weeks have %d rounds with something due, want 28", n)
+	}
+	yard.Owner.Get(path).Says("There is no plan for Bramble") // looking keeps nothing
+	plan := setPlan(yard, form)
+	again := yard.Owner.Send(preview.Form(path).With("do", "keep"))
+	again.Redirects(path + "?saved=1") // the same form twice is one plan
+	page := yard.Carer.Get(path).Says("Entered by Ada", "nobody has read it back", "This week", "Read it back", "01234 000000")
+	if n := len(page.Root().Classed("plan-steps")); n != 1 {
+		t.Errorf("%d plans, want 1", n)
+	}
+	yard.Owner.Get(path).Silent("Read it back") // not by who entered it
+	yard.Carer.Send(yard.Carer.Get("/plan/" + plan).Is(200).Form("/plan/" + plan + "/read")).Redirects("/plan/" + plan)
+	yard.Owner.Get(path).Says("read back by Bea").Silent("nobody has read it back")
+
+	due := yard.Carer.Get("/due").Is(200).Says("Morning round", "Evening round", "RF", "Wash with", "Dry")
+	links := due.Root().All(func(n *webtest.Node) bool { return strings.HasPrefix(n.Attr["href"], "/mix?") })
+	if len(links) != 2 || !strings.Contains(links[0].Attr["href"], "want=0.05%25+w%2Fv") {
+		t.Errorf("the washes of the list start %d mixes", len(links))
+	}
+	yard.Carer.Get(links[0].Attr["href"]).Is(200)
+	tick := due.Form("/due/tick", "slot=morning")
+	yard.Carer.Send(tick).Redirects("/due?day=2026-05-14")
+	yard.Carer.Send(tick).Redirects("/due") // the same press twice is one
+	yard.Carer.Send(tick.With("slot", "evening")).Is(409)
+	done := yard.Carer.Get("/due").Says("RF done 07:30 by Bea")
+	yard.Carer.Send(done.Form("/due/undo")).Redirects("/due")
+	yard.Carer.Get("/due").Silent("done 07:30")
+	skip := yard.Carer.Get("/due").Form("/due/tick", "slot=morning", "outcome=skipped")
+	yard.Carer.Send(skip).Is(422).Says("Say why it was not done")
+	yard.Carer.Send(skip.With("why", "would not stand")).Redirects("/due")
+	yard.Carer.Get("/due").Says("RF skipped (would not stand) 07:30 by Bea")
+	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "RF").With("care", "washed", "dried")).Redirects("/round?saved=")
+	yard.Carer.Get("/due").Says("RF done 07:30 by Bea")
+}
+
+// The leg line says what the plan asks for, how the wash is mixed with no signal, and how long it stays on.
+func TestTheRoundShowsThePlan(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	setPlan(yard, planFor(yard))
+	page := yard.Carer.Get("/round").Says("Wash with chlorhexidine gluconate at 0.05 g per 100 mL, leave on for 10 minutes", "nobody has read it back",
+		"Stores has no bottle for this", "Start the soak clock, 10 minutes")
+	if n := len(page.Root().Classed("asks")); n != 1 {
+		t.Errorf("%d legs are asked about, want one", n)
+	}
+	soak := page.Form("/events", "kind=soak-started", "leg=RF")
+	yard.Carer.Send(soak).Redirects("/round")
+	yard.Carer.Get("/round").Says("By the plan it stays on for 10 minutes, until 13:10.") // the clock stands at 13:00
+	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "RF").With("care", "washed")).Redirects("/round?saved=")
+	words := yard.Carer.Get("/round").Root().Classed("asked")[0].Text()
+	if !strings.Contains(words, "done: Wash") || !strings.Contains(words, "to do: Dry") {
+		t.Errorf("after washing the leg line says %q", words)
+	}
+}
+
+// A changed plan is a new version; the old one stays, a form that is only opened and kept changes nothing, and the
+// wash that changed is marked on the trend.
+func TestPlanVersionsOnThePages(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	path := "/horse/" + string(yard.Bramble) + "/plan"
+	first := setPlan(yard, planFor(yard))
+	before := yard.Owner.Get(path).Root().Classed("plan-steps")[0].Text()
+	change := yard.Owner.Get("/plan/" + first + "/change").Is(200).Form(path)
+	second := setPlan(yard, change)
+	if after := yard.Owner.Get(path).Root().Classed("plan-steps")[0].Text(); after != before {
+		t.Errorf("kept as it was, the plan says\n%s\nand said\n%s", after, before)
+	}
+	yard.Owner.Send(yard.Owner.Get("/plan/"+first+"/change").Form(path).With("do", "look")).Is(409).Says("changed this plan meanwhile")
+	yard.Owner.Get("/horse/" + string(yard.Bramble)).Says("Wash: chlorhexidine gluconate").Silent("Wash changed")
+	site.Clock.Add(24 * time.Hour)
+	third := setPlan(yard, yard.Owner.Get("/plan/"+second+"/change").Form(path).With("s1_strength", "0.04 g per 100 mL"))
+	yard.Owner.Get("/horse/" + string(yard.Bramble)).Says("Wash changed to chlorhexidine gluconate at 0.04")
+	history := yard.Carer.Get("/plan/"+first).Is(200).Says("Version 3", "Version 2", "Version 1", "0.04", "0.05")
+	if history.Form("/plan/"+third+"/read").Action == "" {
+		t.Error("the newest version cannot be read back")
+	}
+	yard.Owner.Send(yard.Owner.Get("/plan/" + third).Form("/plan/" + third + "/stop")).Is(422).Says("Say why it ends")
+	stop := yard.Owner.Get("/plan/"+third).Form("/plan/"+third+"/stop").With("why", "the vet said so")
+	yard.Owner.Send(stop).Redirects("/plan/" + third)
+	yard.Owner.Send(stop).Redirects("/plan/" + third)
+	yard.Owner.Get(path).Says("There is no plan for Bramble", "Old plans")
+	yard.Owner.Get("/plan/"+first).Says("Version 4", "Stopped: the vet said so").Silent("Version 5")
+	yard.Owner.Get("/due").Says("Nothing is due by a plan")
+}
+
+// Everything that is wrong with a plan's form is said beside its field, with what was typed still there.
+func TestPlanFormMistakes(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	form := planFor(yard).With("source").With("s1_strength", "1:40").With("s1_minutes", "ten").With("s2_p1_every", "0").With("do", "look")
+	page := yard.Owner.Send(form).Is(422).Says("Say who set this plan", "A colon ratio has two meanings", "Minutes must be a whole number", "every 0 days is not possible")
+	if got := page.Form(form.Action).Values.Get("s1_strength"); got != "1:40" {
+		t.Errorf("what was typed is %q", got)
+	}
+	for _, field := range []string{"s1_strength", "s1_minutes", "s2_when", "source"} {
+		if page.Root().ID("wrong-"+field) == nil {
+			t.Errorf("nothing stands beside %s", field)
+		}
+	}
+	fixed := page.Form(form.Action).With("source", "vet").With("s1_strength", "0.05% w/v").With("s1_minutes", "10").With("s2_p1_every", "1")
+	yard.Owner.Send(fixed.With("do", "look")).Is(200).Says("Nothing is kept yet")
+}
+
+// A medicine by weight: the vet's order with its working, and a second person who types weight and strength blind.
+func TestADoseOnThePages(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	path := "/horse/" + string(yard.Bramble) + "/plan"
+	form := yard.Owner.Get(path+"/new").Form(path).With("source", "owner").With("s1_kind", "give").With("s1_of", "Paste B").With("s1_label", "100 mg/mL").
+		With("s1_per_kg", "5").With("s1_weight", "740").With("s1_max_per_kg", "5").With("s1_p1_often", "2").With("s1_p1_until", "days").With("s1_p1_count", "5")
+	yard.Owner.Send(form.With("do", "look")).Is(422).Says("Only the vet can set a medicine")
+	form = form.With("source", "vet").With("set_name", "Marl vets")
+	yard.Owner.Send(form.With("s1_max_per_kg", "").With("do", "look")).Is(422).Says("must carry the most per kg")
+	yard.Owner.Send(form.With("do", "look")).Is(200).Says("Give Paste B 37 mL", "dose = per kg × weight ÷ strength") // 5 x 740 / 100
+	plan := setPlan(yard, form)
+	read := yard.Carer.Get("/plan/"+plan).Says("Paste B").Silent("740", "100 mg", "37")
+	blind := read.Form("/plan/" + plan + "/read")
+	var step string
+	for name := range blind.Values {
+		if m := regexp.MustCompile(`^(.+)_weight$`).FindStringSubmatch(name); m != nil {
+			step = m[1]
+		}
+	}
+	yard.Carer.Send(blind.With(step+"_weight", "740")).Is(422).Silent("37")
+	yard.Carer.Send(blind.With(step+"_weight", "704").With(step+"_label", "100 mg/mL")).Redirects("/plan/" + plan)
+	yard.Owner.Get(path).Says("read differently by Bea", "704 kg")
+	yard.Carer.Get("/due").Says("read differently by Bea", "Give Paste B 37 mL")
+	blind = yard.Carer.Get("/plan/" + plan).Form("/plan/" + plan + "/read")
+	yard.Carer.Send(blind.With(step+"_weight", "740 kg").With(step+"_label", "10% w/v")).Redirects("/plan/" + plan)
+	yard.Owner.Get(path).Says("read back by Bea")
+}
+
+// Carers see plans and read them back, and set none.
+func TestCarersSetNoPlans(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	form := planFor(yard)
+	plan := setPlan(yard, form)
+	path := "/horse/" + string(yard.Bramble) + "/plan"
+	yard.Carer.Get(path).Is(200).Silent("New plan", "Change this plan")
+	for _, page := range []string{path + "/new", "/plan/" + plan + "/change"} {
+		yard.Carer.Get(page).Is(403)
+	}
+	for _, post := range []string{path, "/plan/" + plan + "/confirm", "/plan/" + plan + "/stop"} {
+		yard.Carer.Post(post, webtest.Values("record="+plan, "why=x", "do=keep")).Is(403)
+	}
+}
+
+// Things that are due once, horses that are away, and the sheet for the wall.
+func TestOneOffsAwayAndTheWeekSheet(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	setPlan(yard, planFor(yard))
+	once := yard.Carer.Get("/due").Form("/due/once").With("kind", "farrier").With("horse", string(yard.OldTom)).With("day", "2026-05-14").With("at", "15:00")
+	yard.Carer.Send(once.With("day", "2026-05-13")).Is(422).Says("The day must be today or within a year")
+	yard.Carer.Send(once).Redirects("/due")
+	yard.Carer.Get("/due").Says("At 15:00", "Old Tom. The farrier comes")
+	yard.Carer.Send(yard.Carer.Get("/due").Form("/away").With("horse", string(yard.Bramble)).With("from", "2026-05-15").With("to", "2026-05-16").With("why", "at the clinic")).Redirects("/due")
+	yard.Carer.Get("/due?day=2026-05-15").Silent("Wash")
+	yard.Carer.Get("/due?day=2026-05-17").Says("Wash")
+	sheet := yard.Carer.Get("/due/week").Is(200).Says("Week sheet Mon 11 May to Sun 17 May", "Wash with chlorhexidine gluconate", "Thu 14 May, 15:00: Old Tom, the farrier comes", "if: Bramble: the leg is hot above the fetlock")
+	boxes := map[string]int{}
+	for _, row := range sheet.Root().Named("tr") {
+		if head := row.Named("th"); len(head) == 1 {
+			boxes[head[0].Text()] += len(row.Classed("box-due"))
+		}
+	}
+	// Bramble from Thursday at 13:00, the morning round being on, and away on Friday and Saturday: 2 + 2 rounds.
+	// Looks: 14 for each of the three horses, less 4 of Bramble's.
+	for line, want := range map[string]int{"RF Wash with chlorhexidine gluconate at 0.05 g per 100 mL, leave on for 10 minutes": 4, "RF Dry": 4, "Look at every leg": 38} {
+		if boxes[line] != want {
+			t.Errorf("%s has %d boxes, want %d: %v", line, boxes[line], want, boxes)
+		}
+	}
+	for action := range actions(yard.Carer.Get("/due")) {
+		if strings.HasPrefix(action, "/away/") {
+			yard.Carer.Post(action, nil).Redirects("/due")
+		}
+	}
+	yard.Carer.Get("/due?day=2026-05-15").Says("Wash")
+	yard.Carer.Get("/due?day=2020-01-01").Is(422)
+}
