@@ -145,7 +145,9 @@ func (s *stores) readWant(r *mixing.Request, ask MixAsk, p *tracker.Problems) {
 
 func (s *stores) readAmounts(r *mixing.Request, ask MixAsk, stock Stock, p *tracker.Problems) {
 	var err error
-	if ask.Kind == mixing.UseUp {
+	if ask.Kind != mixing.UseUp && strings.TrimSpace(ask.Make) == "" {
+		p.Add("make", "Say how much to make, like 500 mL or 1 L.")
+	} else if ask.Kind == mixing.UseUp {
 		r.Amount, r.MakeFrom = stock.Left, "left by the book"
 	} else if r.Amount, err = mixing.ParseAmount(ask.Make); err != nil {
 		p.Add("make", err.Error())
