@@ -76,10 +76,10 @@ var attempts = map[string][]attempt{
 	"GET /plan/{plan}":            {{path: "/plan/{plan}"}},
 	"GET /plan/{plan}/change":     {{path: "/plan/{plan}/change"}},
 	"POST /horse/{horse}/plan": {
-		{path: "/horse/{horse}/plan", fields: "record={new}&source=owner&s1_id={new}&s1_kind=walk&s1_p1_often=1&s1_p1_every=1&s1_p1_until=vet&do=look"},
-		{path: "/horse/{horse}/plan", fields: "record={new}&source=owner&s1_id={new}&s1_kind=walk&s1_p1_often=1&s1_p1_every=1&s1_p1_until=vet&do=keep"},
+		{path: "/horse/{horse}/plan", fields: "record={new}&whole=1&source=owner&s1_id={new}&s1_kind=walk&s1_p1_often=1&s1_p1_every=1&s1_p1_until=vet&do=look"},
+		{path: "/horse/{horse}/plan", fields: "record={new}&whole=1&source=owner&s1_id={new}&s1_kind=walk&s1_p1_often=1&s1_p1_every=1&s1_p1_until=vet&do=keep"},
 		{path: "/horse/{my-horse}/plan", fields: "record={new}&source=owner&site={site}&s1_id={new}&s1_kind=dry&s1_p1_often=1&s1_p1_every=1&s1_p1_until=vet&do=keep"},
-		{path: "/horse/{my-horse}/plan", fields: "record={new}&changes={plan}&source=owner&s1_id={new}&s1_kind=walk&s1_p1_often=1&s1_p1_every=1&s1_p1_until=vet&do=keep"},
+		{path: "/horse/{my-horse}/plan", fields: "record={new}&whole=1&changes={plan}&source=owner&s1_id={new}&s1_kind=walk&s1_p1_often=1&s1_p1_every=1&s1_p1_until=vet&do=keep"},
 	},
 	"POST /plan/{plan}/read":    {{path: "/plan/{plan}/read", fields: "record={new}"}},
 	"POST /plan/{plan}/confirm": {{path: "/plan/{plan}/confirm", fields: "record={new}&kind=vet+by+phone&name=Dr+Furrow"}},

@@ -19,6 +19,9 @@ type PlansPage struct {
 	Ring Ring
 }
 
+// Capital begins a heading.
+func (PlansPage) Capital(words string) string { return capital(words) }
+
 // WeekGrid is a week of a plan as a table.
 type WeekGrid struct {
 	Caption string

@@ -94,7 +94,7 @@ func TestTheRoundShowsThePlan(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})
 	yard := site.Marl()
 	setPlan(yard, planFor(yard))
-	page := yard.Carer.Get("/round").Says("Wash with chlorhexidine gluconate at 0.05 g per 100 mL, leave on for 10 minutes", "nobody has read it back",
+	page := yard.Carer.Get("/round").Says("Wash with chlorhexidine gluconate at 0.05 g per 100 mL, leave on for 10 minutes", "Nobody has read this plan back",
 		"Stores has no bottle for this", "Start the soak clock, 10 minutes")
 	if n := len(page.Root().Classed("asks")); n != 1 {
 		t.Errorf("%d legs are asked about, want one", n)
@@ -163,7 +163,7 @@ func TestADoseOnThePages(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})
 	yard := site.Marl()
 	path := "/horse/" + string(yard.Bramble) + "/plan"
-	form := yard.Owner.Get(path+"/new").Form(path).With("source", "owner").With("s1_kind", "give").With("s1_of", "Paste B").With("s1_label", "100 mg/mL").
+	form := yard.Owner.Get(path+"/new").Form(path).With("whole", "1").With("source", "owner").With("s1_kind", "give").With("s1_of", "Paste B").With("s1_label", "100 mg/mL").
 		With("s1_per_kg", "5").With("s1_weight", "740").With("s1_max_per_kg", "5").With("s1_p1_often", "2").With("s1_p1_until", "days").With("s1_p1_count", "5")
 	yard.Owner.Send(form.With("do", "look")).Is(422).Says("Only the vet can set a medicine")
 	form = form.With("source", "vet").With("set_name", "Marl vets")

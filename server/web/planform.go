@@ -161,6 +161,7 @@ func readDraft(f *form, horse tracker.HorseID) care.PlanDraft {
 	in := care.PlanDraft{Record: tracker.RecordID(f.text("record")), Changes: tracker.RecordID(f.text("changes")), Horse: horse,
 		Source: tracker.PlanSource(f.text("source")), SetName: f.text("set_name"), SetOn: f.date("set_on", "The day on which it was set"),
 		Starts: f.date("starts", "The first day"), FromSlot: f.text("from_slot"), Note: f.text("note")}
+	in.Whole = f.ticked("whole")
 	for _, leg := range tracker.Legs() {
 		if f.has("leg", leg.String()) {
 			in.Legs = append(in.Legs, leg)
@@ -245,6 +246,7 @@ func valuesOfPlan(p tracker.Plan, mark tracker.DecimalMark) (url.Values, error) 
 	for _, site := range p.Sites {
 		set("site", string(site))
 	}
+	set("whole", tickText(len(p.Legs) == 0 && len(p.Sites) == 0))
 	set("source", string(p.Source))
 	set("set_name", p.SetName)
 	set("ring_if", strings.Join(p.RingIf, "\n"))

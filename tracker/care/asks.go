@@ -77,15 +77,12 @@ func (k *asker) of(horse tracker.HorseID, leg tracker.Leg) []LegAsk {
 			continue
 		}
 		state := recordedOf(a, k.st.recent, k.st.ticks)
-		ask := LegAsk{Step: a.Step, Words: StepWords(a.Step, k.st.yard.Mark), Plan: a.Plan.ID, Done: state.Done, Skipped: state.Skipped, Worked: k.worked[a.Step.ID]}
-		if _, sure := a.Plan.Sure(); !sure {
-			ask.Doubt = "Plan " + SureWords(*a.Plan, k.people) + "."
-		}
+		ask := LegAsk{Step: a.Step, Words: StepWords(a.Step, k.st.yard.Mark), Plan: a.Plan.ID, Done: state.Done, Skipped: state.Skipped, Doubt: doubtOf(*a.Plan, k.people), Worked: k.worked[a.Step.ID]}
 		if ask.Worked != nil {
 			ask.Mix = mixAskOf(a, k.st.yard.Mark)
 		}
 		if a.Step.Kind == tracker.StepGive {
-			for _, line := range DoseOf(a.Step, nil, k.st.yard.Mark).Working {
+			for _, line := range DoseOf(*a.Plan, a.Step, k.st.yard.Mark).Working {
 				ask.Dose = append(ask.Dose, line.Text)
 			}
 		}

@@ -208,11 +208,9 @@ func (st yardState) dueRow(a rounds.Asked, people map[tracker.PersonID]string) D
 	if row.Mixed {
 		row.Mix = mixAskOf(a, st.yard.Mark)
 	}
-	if _, sure := a.Plan.Sure(); !sure {
-		row.Doubt = "Plan " + SureWords(*a.Plan, people)
-	}
+	row.Doubt = doubtOf(*a.Plan, people)
 	if a.Step.Kind == tracker.StepGive {
-		for _, line := range DoseOf(a.Step, nil, st.yard.Mark).Working {
+		for _, line := range DoseOf(*a.Plan, a.Step, st.yard.Mark).Working {
 			row.Dose = append(row.Dose, line.Text)
 		}
 	}

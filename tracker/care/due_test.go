@@ -44,7 +44,7 @@ var thursday = tracker.NewDate(2026, 5, 14)
 func TestRoundsHoldWhatPlansAsk(t *testing.T) {
 	y := newYardTest(t)
 	y.clock(1, "09:00") // the yard's first morning was over when it was made
-	walk := care.PlanDraft{Record: care.NewRecord(), Horse: y.horse, Source: tracker.SetByOwner, Hash: "a", Steps: []care.StepDraft{
+	walk := care.PlanDraft{Record: care.NewRecord(), Horse: y.horse, Whole: true, Source: tracker.SetByOwner, Hash: "a", Steps: []care.StepDraft{
 		{Field: "s1_", ID: care.NewID(), Kind: tracker.StepWalk, Minutes: 10, Phases: []tracker.PlanPhase{{Times: 1, Every: 1, Until: tracker.EndsVet}}}}}
 	y.save(y.wash())
 	y.save(walk)
@@ -82,7 +82,7 @@ func TestRoundsHoldWhatPlansAsk(t *testing.T) {
 // What may be done at any time of a day stays due until it is done, due anew, or dropped from its plan.
 func TestTrimsStayDue(t *testing.T) {
 	y := newYardTest(t)
-	trim := care.PlanDraft{Record: care.NewRecord(), Horse: y.horse, Source: tracker.SetByOwner, Hash: "a", Steps: []care.StepDraft{
+	trim := care.PlanDraft{Record: care.NewRecord(), Horse: y.horse, Whole: true, Source: tracker.SetByOwner, Hash: "a", Steps: []care.StepDraft{
 		{Field: "s1_", ID: care.NewID(), Kind: tracker.StepTrim, Begins: thursday + 2, Phases: []tracker.PlanPhase{{Times: 1, Every: 28, Until: tracker.EndsVet}}}}}
 	plan := y.save(trim)
 	y.wantDue("before its day", "")
@@ -266,7 +266,7 @@ func TestPlanNotices(t *testing.T) {
 		draft.Steps[i].Phases = []tracker.PlanPhase{{Times: 2, Every: 1, Until: tracker.EndsDays, Count: 5}}
 	}
 	y.save(draft)
-	y.save(care.PlanDraft{Record: care.NewRecord(), Horse: y.horse, Source: tracker.SetByOwner, Hash: "a", Steps: []care.StepDraft{
+	y.save(care.PlanDraft{Record: care.NewRecord(), Horse: y.horse, Whole: true, Source: tracker.SetByOwner, Hash: "a", Steps: []care.StepDraft{
 		{Field: "s1_", ID: care.NewID(), Kind: tracker.StepTrim, Begins: thursday + 4, Phases: []tracker.PlanPhase{{Times: 1, Every: 28, Until: tracker.EndsVet}}}}})
 	told := map[string]bool{}
 	for day := range 6 {

@@ -16,6 +16,7 @@ type PlanDraft struct {
 	Horse    tracker.HorseID
 	Legs     []tracker.Leg
 	Sites    []tracker.SiteID
+	Whole    bool // it is for the whole horse: said, so that nobody forgets to choose
 	Source   tracker.PlanSource
 	SetName  string
 	SetOn    tracker.Date // zero: today
@@ -108,8 +109,13 @@ func (d *drafting) version() (tracker.Plan, error) {
 }
 
 func (d *drafting) scope() {
-	if len(d.plan.Legs) > 0 && len(d.plan.Sites) > 0 {
+	switch legs, sites := len(d.plan.Legs) > 0, len(d.plan.Sites) > 0; {
+	case legs && sites:
 		d.problems.Add("scope", "Choose legs or sites, not both. A plan for a leg holds for every site on it.")
+	case d.draft.Whole && (legs || sites):
+		d.problems.Add("scope", "Choose the whole horse, or some of its legs or sites, not both.")
+	case !d.draft.Whole && !legs && !sites:
+		d.problems.Add("scope", "Choose what the plan is for: sites, legs or the whole horse.")
 	}
 	for _, id := range d.plan.Sites {
 		if !slices.ContainsFunc(d.sites, func(s tracker.Site) bool { return s.ID == id }) {

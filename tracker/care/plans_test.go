@@ -435,7 +435,7 @@ func TestWashChangesAreMarked(t *testing.T) {
 
 // dose is a vet's order: 5 mg for each kg of 740 kg, of a medicine of 100 mg/mL: 5 x 740 / 100 = 37 mL.
 func (y *yardTest) dose() care.PlanDraft {
-	return care.PlanDraft{Record: care.NewRecord(), Horse: y.horse, Source: tracker.SetByVet, SetName: "Marlpit vet", Hash: "a", Steps: []care.StepDraft{
+	return care.PlanDraft{Record: care.NewRecord(), Horse: y.horse, Whole: true, Source: tracker.SetByVet, SetName: "Marlpit vet", Hash: "a", Steps: []care.StepDraft{
 		{Field: "s1_", ID: care.NewID(), Kind: tracker.StepGive, Of: "Paste B", Phases: []tracker.PlanPhase{{Times: 2, Every: 1, Until: tracker.EndsDays, Count: 5}},
 			Order: care.OrderDraft{Label: "100 mg/mL", PerKG: "5", Weight: "740", MaxPerKG: "5", MaxDays: 7}}}}
 }

@@ -208,7 +208,7 @@ func (d *drafting) give(in StepDraft, out *tracker.PlanStep) {
 	if out.Order = order; len(d.problems) > before {
 		return
 	}
-	dose := DoseOf(*out, nil, d.yard.Mark)
+	dose := DoseOf(d.plan, *out, d.yard.Mark)
 	for _, note := range dose.Refusals {
 		d.problems.Add(in.Field+"per_kg", note.Text)
 	}

@@ -40,7 +40,7 @@ func (st yardState) planWords(p *tracker.Plan, people map[tracker.PersonID]strin
 	for i, step := range p.Steps {
 		line := PlanLine{Number: from + i, Step: step, Words: StepWords(step, st.yard.Mark), When: WhenWords(step)}
 		if step.Kind == tracker.StepGive {
-			dose := DoseOf(step, nil, st.yard.Mark)
+			dose := DoseOf(*p, step, st.yard.Mark)
 			line.Dose = &dose
 		}
 		out.Lines = append(out.Lines, line)

@@ -24,7 +24,7 @@ func StepWords(s tracker.PlanStep, mark tracker.DecimalMark) string {
 		}
 	case tracker.StepGive:
 		words = "Give " + s.Of
-		if dose := DoseOf(s, nil, mark); dose.Refused() {
+		if dose := DoseOf(tracker.Plan{SetName: "the vet", SetOn: s.Begins}, s, mark); dose.Refused() {
 			words += ": " + dose.Refusals[0].Text
 		} else {
 			words += " " + dose.Each.Words(mark)
@@ -130,14 +130,27 @@ func SureWords(p tracker.Plan, people map[tracker.PersonID]string) string {
 	return "read back by " + people[r.By]
 }
 
-// DoseOf works a medicine by weight out from the vet's order, never from anything else. device is what it is
-// measured with; nil: what the order says, if anything.
-func DoseOf(s tracker.PlanStep, device *mixing.Device, mark tracker.DecimalMark) mixing.Dose {
-	in, label, err := instructionOf(s, "the vet", 1)
+// doubtOf says in a few words that nobody has read a plan back, or that somebody read it differently; empty when it
+// was read back or confirmed.
+func doubtOf(p tracker.Plan, people map[tracker.PersonID]string) string {
+	if n := len(p.Reads); n > 0 && p.Reads[n-1].Kind == tracker.ReadDiffers {
+		return "Plan " + SureWords(p, people) + "."
+	}
+	if _, sure := p.Sure(); !sure {
+		return "Nobody has read this plan back."
+	}
+	return ""
+}
+
+// DoseOf works a medicine by weight out from the vet's order in a plan, never from anything else, rounded to the
+// measure that the order names.
+func DoseOf(p tracker.Plan, s tracker.PlanStep, mark tracker.DecimalMark) mixing.Dose {
+	in, label, err := instructionOf(s, p.SetName, p.SetOn)
 	if err != nil {
 		return mixing.Dose{Refusals: []mixing.Note{{ID: "R12", Text: "The order cannot be read. Enter it again."}}}
 	}
-	if device == nil && s.Order.Measure != "" {
+	var device *mixing.Device
+	if s.Order.Measure != "" {
 		if d, err := mixing.ParseDevice(s.Order.Measure); err == nil {
 			device = &d
 		}
