@@ -123,6 +123,9 @@ func (m *marlpit) open(t *testing.T, s state) *webtest.Tab {
 	tab := m.tabs[s.who].In(t)
 	tab.Open("/healthz") // so that a place on the same page is a new page too
 	tab.Open(s.path)
+	if strings.HasPrefix(s.path, "/round") {
+		tab.Until(`document.querySelectorAll("#cards article:not([hidden])").length <= 1`) // the script has taken over
+	}
 	if s.do != "" {
 		tab.Leads(s.do)
 	}
@@ -275,7 +278,7 @@ func TestPictures(t *testing.T) {
 	for _, s := range m.states {
 		tab := m.open(t, s)
 		for _, width := range []int64{360, 1280} {
-			tab.Resize(width, 740)
+			tab.Resize(width, 590) // under 600 px no bar floats
 			for _, light := range []string{"day", "noon", "lantern"} {
 				webtest.Eval[string](tab, fmt.Sprintf(`document.documentElement.dataset.light = %q`, light))
 				tab.Shot(fmt.Sprintf("%s-%d-%s", s.name, width, light))

@@ -4,6 +4,7 @@ import (
 	"html/template"
 	"math"
 	"strconv"
+	"strings"
 
 	"leground/server/web/draw"
 	"leground/tracker"
@@ -152,7 +153,7 @@ func (p *ChartPart) addEvents(events []tracker.Event) {
 	for _, e := range events {
 		if e.Kind == tracker.TreatmentChange && len(p.Panel.Changes) < len(treatmentLetters) {
 			letter := treatmentLetters[len(p.Panel.Changes)]
-			words := e.Note
+			words := strings.TrimRight(e.Note, ". ") // it stands inside sentences
 			if words == "" {
 				words = "treatment changed"
 			}

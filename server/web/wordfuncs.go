@@ -30,6 +30,7 @@ func wordFuncs() template.FuncMap {
 		"bedName":       tracker.BedName,
 		"roundState":    tracker.RoundStateName,
 		"placeName":     tracker.PlaceName,
+		"capital":       capital,
 		"day":           tracker.DayName,
 		"time":          tracker.TimeName,
 		"clock":         clockName,

@@ -203,13 +203,20 @@ func (t *Tab) Keys(keys string) {
 	t.Do(chromedp.KeyEvent(keys))
 }
 
-// Until waits until an expression holds in the page.
+// Until waits until an expression holds in the page, also when the page changes meanwhile.
 func (t *Tab) Until(expression string) {
 	t.TB.Helper()
 	ctx, cancel := context.WithTimeout(t.Context, within)
 	defer cancel()
-	if _, err := chromedp.Run(ctx, chromedp.Poll[bool](expression, chromedp.WithPollingInterval(20*time.Millisecond))); err != nil {
-		t.TB.Fatalf("%s: waiting for %s: %v", t.where(), expression, err)
+	for {
+		holds, err := chromedp.Run(ctx, chromedp.Evaluate[bool](expression))
+		if err == nil && holds {
+			return
+		}
+		if ctx.Err() != nil {
+			t.TB.Fatalf("%s: waited in vain for %s (%v)", t.where(), expression, err)
+		}
+		time.Sleep(10 * time.Millisecond)
 	}
 }
 
