@@ -191,7 +191,7 @@ func (h *Handler) planPage(w http.ResponseWriter, r *http.Request, state sent, p
 	}
 	page := PlanPage{Base: h.base(r, "Plan for "+view.Now.For).inYard(view.Yard, view.Zone, "horses"), sent: state, View: view}
 	for _, line := range view.Now.Lines {
-		if line.Dose != nil {
+		if line.Step.Kind == tracker.StepGive {
 			page.Doses = append(page.Doses, line)
 		}
 	}

@@ -181,10 +181,14 @@ func TestADoseOnThePages(t *testing.T) {
 	yard.Carer.Send(blind.With(step+"_weight", "740")).Is(422).Silent("37")
 	yard.Carer.Send(blind.With(step+"_weight", "704").With(step+"_label", "100 mg/mL")).Redirects("/plan/" + plan)
 	yard.Owner.Get(path).Says("read differently by Bea", "704 kg")
-	yard.Carer.Get("/due").Says("read differently by Bea", "Give Paste B 37 mL")
+	for _, path := range []string{"/", "/due", "/due/week", "/round", path, "/plan/" + plan} {
+		yard.Carer.Get(path).Says("Paste B").Silent("37 mL", "740", "100 mg")
+	}
+	yard.Owner.Get("/due").Says("read differently by Bea", "Give Paste B 37 mL", "740")
 	blind = yard.Carer.Get("/plan/" + plan).Form("/plan/" + plan + "/read")
 	yard.Carer.Send(blind.With(step+"_weight", "740 kg").With(step+"_label", "10% w/v")).Redirects("/plan/" + plan)
 	yard.Owner.Get(path).Says("read back by Bea")
+	yard.Carer.Get("/due").Says("Give Paste B 37 mL", "Marl vets wrote 5 mg per kg for 740 kg on 2026-05-14")
 }
 
 // Carers see plans and read them back, and set none.

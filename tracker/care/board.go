@@ -95,6 +95,7 @@ func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
 		for _, m := range view.People {
 			people[m.ID] = m.Name
 		}
+		st.viewer = a.Person.ID
 		view.Due, view.Troubles = st.dueGroups(st.today, st.recent, people)
 		return s.readMessages(tx, &view)
 	})

@@ -110,6 +110,7 @@ func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, 
 		if st.planned, err = readPlanned(tx, view.Day); err != nil {
 			return err
 		}
+		st.viewer = a.Person.ID
 		st.horses = inWalkingOrder(all, view.Day)
 		if view.People, err = names(tx); err != nil {
 			return err
@@ -200,7 +201,7 @@ func (st yardState) dueRows(asked []rounds.Asked, checks []tracker.Check, people
 }
 
 func (st yardState) dueRow(a rounds.Asked, people map[tracker.PersonID]string) DueRow {
-	row := DueRow{Record: NewRecord(), Undoing: NewRecord(), Horse: st.horses[st.horseAt(a.Plan.Horse)], Words: StepWords(a.Step, st.yard.Mark), Day: a.Day, Slot: a.Slot.Name,
+	row := DueRow{Record: NewRecord(), Undoing: NewRecord(), Horse: st.horses[st.horseAt(a.Plan.Horse)], Words: st.wordsFor(*a.Plan, a.Step, st.yard.Mark), Day: a.Day, Slot: a.Slot.Name,
 		Plan: a.Plan.ID, Step: a.Step.ID, Mixed: a.Step.Kind == tracker.StepWash && a.Step.Strength != ""}
 	if a.Step.Kind.AnyTime() {
 		row.Slot = ""
@@ -209,11 +210,7 @@ func (st yardState) dueRow(a rounds.Asked, people map[tracker.PersonID]string) D
 		row.Mix = mixAskOf(a, st.yard.Mark)
 	}
 	row.Doubt = doubtOf(*a.Plan, people)
-	if a.Step.Kind == tracker.StepGive {
-		for _, line := range DoseOf(*a.Plan, a.Step, st.yard.Mark).Working {
-			row.Dose = append(row.Dose, line.Text)
-		}
-	}
+	row.Dose = st.doseFor(*a.Plan, a.Step, st.yard.Mark)
 	return row
 }
 

@@ -52,7 +52,7 @@ func (s *Service) PreviewPlan(ctx context.Context, a Actor, in PlanDraft) (PlanP
 		if err != nil {
 			return err
 		}
-		plan.At = now
+		plan.At, st.viewer = now, a.Person.ID
 		before := st
 		st.plans = append(slices.Clone(st.plans), plan)
 		for site, words := range before.washChanges(st) {

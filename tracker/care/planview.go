@@ -38,8 +38,8 @@ func (st yardState) planWords(p *tracker.Plan, people map[tracker.PersonID]strin
 	_, out.IsSure = p.Sure()
 	out.Coming = p.Starts > st.today
 	for i, step := range p.Steps {
-		line := PlanLine{Number: from + i, Step: step, Words: StepWords(step, st.yard.Mark), When: WhenWords(step)}
-		if step.Kind == tracker.StepGive {
+		line := PlanLine{Number: from + i, Step: step, Words: st.wordsFor(*p, step, st.yard.Mark), When: WhenWords(step)}
+		if step.Kind == tracker.StepGive && !blindTo(*p, step, st.viewer) {
 			dose := DoseOf(*p, step, st.yard.Mark)
 			line.Dose = &dose
 		}
@@ -162,6 +162,7 @@ func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (Plans
 		if st.planned, err = readPlanned(tx, monday); err != nil {
 			return err
 		}
+		st.viewer = a.Person.ID
 		people, err := names(tx)
 		if err != nil {
 			return err
@@ -260,6 +261,7 @@ func (s *Service) PlanHistory(ctx context.Context, a Actor, id tracker.RecordID)
 			return err
 		}
 		st := yardState{now: now}
+		st.viewer = a.Person.ID
 		if st.yard, err = tx.Yard(); err != nil {
 			return err
 		}

@@ -130,6 +130,32 @@ func SureWords(p tracker.Plan, people map[tracker.PersonID]string) string {
 	return "read back by " + people[r.By]
 }
 
+// blindTo tells whether a person may not see a step's amounts yet: a medicine by weight that nobody has read back,
+// which they would have to type without having seen it. Whoever entered it sees it.
+func blindTo(p tracker.Plan, s tracker.PlanStep, viewer tracker.PersonID) bool {
+	_, sure := p.Sure()
+	return s.Kind == tracker.StepGive && !sure && viewer != p.By
+}
+
+// wordsFor is StepWords for who looks, without the amounts that they may not see yet.
+func (p planned) wordsFor(plan tracker.Plan, s tracker.PlanStep, mark tracker.DecimalMark) string {
+	if blindTo(plan, s, p.viewer) {
+		return "Give " + s.Of + ": the amount is hidden until a second person has read the plan back"
+	}
+	return StepWords(s, mark)
+}
+
+// doseFor gives the lines of a medicine's working, for who may see them.
+func (p planned) doseFor(plan tracker.Plan, s tracker.PlanStep, mark tracker.DecimalMark) (lines []string) {
+	if s.Kind != tracker.StepGive || blindTo(plan, s, p.viewer) {
+		return nil
+	}
+	for _, line := range DoseOf(plan, s, mark).Working {
+		lines = append(lines, line.Text)
+	}
+	return lines
+}
+
 // doubtOf says in a few words that nobody has read a plan back, or that somebody read it differently; empty when it
 // was read back or confirmed.
 func doubtOf(p tracker.Plan, people map[tracker.PersonID]string) string {

@@ -64,6 +64,7 @@ func (s *Service) WeekSheet(ctx context.Context, a Actor, from tracker.Date) (We
 		if st.planned, err = readPlanned(tx, from); err != nil {
 			return err
 		}
+		st.viewer = a.Person.ID
 		st.horses = inWalkingOrder(all, from)
 		people, err := names(tx)
 		if err != nil {
@@ -104,7 +105,7 @@ func (st yardState) weekLines(view *WeekView) {
 			i, known := at[a.Step.ID]
 			if !known {
 				i, at[a.Step.ID] = len(out.Lines), len(out.Lines)
-				out.Lines = append(out.Lines, WeekLine{Words: StepWords(a.Step, st.yard.Mark), Boxes: make([]WeekBox, 7*len(view.Slots))})
+				out.Lines = append(out.Lines, WeekLine{Words: st.wordsFor(*a.Plan, a.Step, st.yard.Mark), Boxes: make([]WeekBox, 7*len(view.Slots))})
 			}
 			line := &out.Lines[i]
 			if leg := a.Leg.String(); !slices.Contains(strings.Split(line.For, ", "), leg) {
