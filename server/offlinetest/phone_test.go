@@ -258,3 +258,11 @@ func (p *Phone) Resize(width, height int64) {
 func quote(text string) string { return strconv.Quote(text) }
 
 func itoa(n int64) string { return strconv.FormatInt(n, 10) }
+
+// try goes to a page and gives the browser's error.
+func (p *Phone) try(path string) error {
+	p.TB.Helper()
+	ctx, cancel := context.WithTimeout(p.context, within)
+	defer cancel()
+	return chromedp.Do(ctx, chromedp.Navigate(p.Link.URL+path))
+}

@@ -134,9 +134,19 @@ func (h *Handler) headers(next http.Handler) http.Handler {
 		head.Set("Content-Security-Policy", policy)
 		head.Set("Leground-Build", h.assets.build)
 		head.Set("X-Content-Type-Options", "nosniff")
-		head.Set("Referrer-Policy", "no-referrer")
+		head.Set("Referrer-Policy", h.referrer(r))
 		head.Set("Cache-Control", "no-store")
 		head.Set("Permissions-Policy", "camera=(self), geolocation=(), microphone=()")
 		next.ServeHTTP(w, r)
 	})
+}
+
+// referrer keeps our addresses from other sites. Over plain http a browser says where a form comes from only
+// by Origin, and under no-referrer that is "null" (Fetch Standard, "append a request Origin header"): every
+// form would count as sent from another site. There same-origin tells other sites just as little.
+func (h *Handler) referrer(r *http.Request) string {
+	if h.settings.Secure || r.TLS != nil {
+		return "no-referrer"
+	}
+	return "same-origin"
 }
