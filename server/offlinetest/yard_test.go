@@ -11,6 +11,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -31,6 +32,15 @@ type barn struct {
 	link  *Link
 	sites []tracker.SiteID // in walking order
 	tags  []string         // of the sites, with their horses
+	ahead atomic.Int64     // how far the yard's clock was moved on, in nanoseconds
+}
+
+// jump moves the yard's clock on.
+func (b *barn) jump(by time.Duration) {
+	b.ahead.Add(int64(by))
+	for until := b.site.Clock.Now().Add(by / 2); b.site.Clock.Now().Before(until); {
+		time.Sleep(5 * time.Millisecond)
+	}
 }
 
 func newBarn(t *testing.T) *barn {
@@ -62,7 +72,7 @@ func (b *barn) run() {
 		for tick := time.NewTicker(20 * time.Millisecond); ; {
 			select {
 			case <-tick.C:
-				b.site.Clock.Set(start.Add(time.Since(began)))
+				b.site.Clock.Set(start.Add(time.Since(began) + time.Duration(b.ahead.Load())))
 			case <-stop:
 				tick.Stop()
 				return
