@@ -27,7 +27,7 @@ func (r route) most() int64 {
 // allRoutes is every route of the site. Nothing is answered that does not stand here.
 func (h *Handler) allRoutes() []route {
 	const get, post = http.MethodGet, http.MethodPost
-	return []route{
+	return slices.Concat(h.planRoutes(), []route{
 		{get, "/static/{hash}/*", anybody, h.asset, false},
 		{get, "/sw.js", anybody, h.worker, false},
 		{get, "/manifest.webmanifest", anybody, h.manifest, false},
@@ -80,6 +80,20 @@ func (h *Handler) allRoutes() []route {
 		{get, "/stores/bottle/{bottle}", members, h.bottle, false},
 		{post, "/stores/bottle/{bottle}", members, h.actOnBottle, false},
 
+		{get, "/people", members, h.people, false},
+		{post, "/sessions/{session}/end", members, h.endSession, false},
+		{post, "/people/invite", owners, h.invite, false},
+		{post, "/people/{person}/leave", owners, h.leaveYard, false},
+		{post, "/links/{link}/stop", owners, h.stopLink, false},
+		{get, "/rules", members, h.rules, false},
+		{post, "/rules", owners, h.changeYard, false},
+	})
+}
+
+// planRoutes are those of plans and of what is due.
+func (h *Handler) planRoutes() []route {
+	const get, post = http.MethodGet, http.MethodPost
+	return []route{
 		{get, "/horse/{horse}/plan", members, h.plans, false},
 		{post, "/horse/{horse}/plan", owners, h.postPlan, false},
 		{get, "/horse/{horse}/plan/new", owners, h.newPlan, false},
@@ -95,14 +109,6 @@ func (h *Handler) allRoutes() []route {
 		{post, "/due/once", members, h.addOneOff, false},
 		{post, "/away", members, h.addAbsence, false},
 		{post, "/away/{absence}/end", members, h.endAbsence, false},
-
-		{get, "/people", members, h.people, false},
-		{post, "/sessions/{session}/end", members, h.endSession, false},
-		{post, "/people/invite", owners, h.invite, false},
-		{post, "/people/{person}/leave", owners, h.leaveYard, false},
-		{post, "/links/{link}/stop", owners, h.stopLink, false},
-		{get, "/rules", members, h.rules, false},
-		{post, "/rules", owners, h.changeYard, false},
 	}
 }
 

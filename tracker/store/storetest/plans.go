@@ -129,15 +129,27 @@ func testPlans(t *testing.T, h *House) {
 		if len(all) != 5 {
 			t.Errorf("every horse's plans of a month ago on: %d, want 5", len(all))
 		}
-		versions, err := tx.PlanVersions(mine.plan.Root)
+		return nil
+	})
+	testPlanLookUps(t, h, []tracker.Plan{mine.plan, second, third}, over, vet)
+	again := after(mine.plan, 0)
+	for what, bad := range map[string]tracker.Plan{"a version that is there": again, "a form that is there": mine.plan} {
+		wantKind(t, what, h.DB.Write(t.Context(), h.Mine.Yard.ID, func(tx care.Tx) error { return tx.AddPlan(bad) }), tracker.Conflict)
+	}
+}
+
+// testPlanLookUps finds a plan by its versions and forms.
+func testPlanLookUps(t *testing.T, h *House, versions []tracker.Plan, over tracker.Plan, vet tracker.PlanRead) {
+	h.read(t, h.Mine, func(tx care.Tx) error {
+		found, err := tx.PlanVersions(versions[0].Root)
 		must(t, err)
-		same(t, "every version", versions, []tracker.Plan{mine.plan, second, third})
-		got, err := tx.PlanByRecord(second.ID)
+		same(t, "every version", found, versions)
+		got, err := tx.PlanByRecord(versions[1].ID)
 		must(t, err)
-		same(t, "a version by its form", got, second)
+		same(t, "a version by its form", got, versions[1])
 		roots, err := tx.PlanRoots(h.Mine.Bramble.ID)
 		must(t, err)
-		same(t, "the newest version of each", roots, []tracker.Plan{third, over})
+		same(t, "the newest version of each", roots, []tracker.Plan{versions[2], over})
 		read, err := tx.PlanReadByRecord(vet.ID)
 		must(t, err)
 		same(t, "a reading by its form", read, vet)
@@ -147,10 +159,6 @@ func testPlans(t *testing.T, h *House) {
 		wantKind(t, "an unknown reading", err, tracker.NotFound)
 		return nil
 	})
-	again := after(mine.plan, 0)
-	for what, bad := range map[string]tracker.Plan{"a version that is there": again, "a form that is there": mine.plan} {
-		wantKind(t, what, h.DB.Write(t.Context(), h.Mine.Yard.ID, func(tx care.Tx) error { return tx.AddPlan(bad) }), tracker.Conflict)
-	}
 }
 
 // testDues keeps ticks, one-offs and absences, and lists what bears on a day.
