@@ -1,14 +1,10 @@
 package offlinetest
 
 import (
-	"context"
 	"fmt"
 	"strings"
 	"testing"
 	"time"
-
-	"github.com/chromedp/cdproto/storage"
-	"github.com/chromedp/chromedp"
 
 	"leground/tracker"
 )
@@ -185,12 +181,15 @@ func TestAFullPhoneKeepsTheText(t *testing.T) {
 	p := b.phone(b.yard.Owner)
 	b.ready(p)
 	b.link.Cut(Refuse)
-	used := Eval[float64](p, `navigator.storage.estimate().then((e) => e.usage)`)
-	p.Do(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
-		quota := used + 60_000
-		_, err := chromedp.Call(ctx, storage.OverrideQuotaForOrigin, storage.OverrideQuotaForOriginParams{Origin: p.Link.URL, QuotaSize: &quota})
-		return err
-	}))
+	// This browser's own override of the quota changes nothing, so the refusal is planted where the database gives it.
+	Eval[bool](p, `(() => {
+		const put = IDBObjectStore.prototype.put;
+		IDBObjectStore.prototype.put = function (value, key) {
+			if (this.name === 'bytes') throw new DOMException('full', 'QuotaExceededError');
+			return put.call(this, value, key);
+		};
+		return true;
+	})()`)
 	enter(p, b.tags[0], "42", "25")
 	setFile(p, card(b.tags[0])+" input[type=file]", picture(t, 1600, 1200, 9))
 	p.Says("There is no room for the photo on this phone")
