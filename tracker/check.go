@@ -179,7 +179,8 @@ type Check struct {
 	Vitals   Vitals
 	Skip     string // why it was not looked at
 	Note     string
-	Hash     string // of what was posted: the same id with another hash is a conflict
+	Hash     string   // of what was posted: the same id with another hash is a conflict
+	Blind    RecordID // root of the reading that this one repeats, by another person who did not see it; empty: an ordinary look
 }
 
 // Has tells whether a danger was ticked.

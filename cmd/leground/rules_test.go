@@ -21,8 +21,9 @@ import (
 var mayImport = map[string]string{
 	"cmd/leground":       "server tracker tracker/care tracker/cautions tracker/healing tracker/mixing tracker/rounds notify/email testdata/seed",
 	"server":             "*",
-	"server/web":         "server/web/draw server/web/picture tracker tracker/care tracker/healing tracker/cautions tracker/mixing tracker/rounds",
+	"server/web":         "server/web/draw server/web/picture server/web/sheet tracker tracker/care tracker/healing tracker/cautions tracker/mixing tracker/rounds",
 	"server/web/draw":    "tracker tracker/healing", // pure drawing: values in, SVG out
+	"server/web/sheet":   "",                        // the vet sheet on paper: values in, PDF out
 	"server/web/picture": "tracker",                 // posted photos: checked, turned upright, made small
 	"server/worker":      "tracker tracker/care notify",
 	"tracker":            "",
@@ -61,6 +62,7 @@ var livesIn = map[string]string{
 	"github.com/arran4/golang-ical":       "notify/calendar",
 	"github.com/urfave/cli/v3":            "cmd/leground",
 	"github.com/prometheus/client_golang": "server server/web",
+	"codeberg.org/go-pdf/fpdf":            "server/web/sheet",
 }
 
 var topLevel = strings.Fields("cmd server tracker notify migrations testdata deploy go.mod go.sum README.md DEVELOPERS.md .ci .gitignore .gitattributes .golangci.yml")

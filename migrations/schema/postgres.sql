@@ -142,6 +142,7 @@ CREATE TABLE event (
 );
 CREATE INDEX event_day ON public.event USING btree (yard_id, day);
 CREATE INDEX event_horse ON public.event USING btree (yard_id, horse_id, day);
+CREATE INDEX event_joined ON public.event USING btree (yard_id, note, day) WHERE (kind = 'joined'::text);
 CREATE INDEX event_reset ON public.event USING btree (yard_id, horse_id, day) WHERE (kind = ANY (ARRAY['debridement'::text, 'clipping'::text, 'crusts-removed'::text, 'new-injury'::text, 'method-change'::text, 'reopened'::text]));
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON event FORCED
@@ -226,12 +227,14 @@ CREATE TABLE leg_check (
 	skip_reason text NOT NULL,
 	note text NOT NULL,
 	content_hash text NOT NULL,
+	blind_of text NOT NULL DEFAULT ''::text,
 	PRIMARY KEY (yard_id, record_id),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
 	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
 	FOREIGN KEY (yard_id, site_id) REFERENCES site(yard_id, site_id),
 	UNIQUE (yard_id, root_id, version)
 );
+CREATE INDEX leg_check_blind ON public.leg_check USING btree (yard_id, day) WHERE (blind_of <> ''::text);
 CREATE INDEX leg_check_day ON public.leg_check USING btree (yard_id, day, seen_at);
 CREATE INDEX leg_check_horse ON public.leg_check USING btree (yard_id, horse_id, day, seen_at);
 CREATE INDEX leg_check_round ON public.leg_check USING btree (yard_id, round_day, slot);
@@ -255,6 +258,7 @@ CREATE TABLE link (
 	opened_at bigint NOT NULL,
 	used_at bigint NOT NULL,
 	stopped_at bigint NOT NULL,
+	photos text NOT NULL DEFAULT '[]'::text,
 	PRIMARY KEY (token_hash),
 	UNIQUE (link_id)
 );
@@ -462,6 +466,29 @@ CREATE TABLE product (
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON product FORCED
 
+CREATE TABLE proposal (
+	yard_id text NOT NULL,
+	record_id text NOT NULL,
+	horse_id text NOT NULL,
+	link_id text NOT NULL,
+	name text NOT NULL,
+	plan text NOT NULL,
+	ring_if text NOT NULL,
+	at bigint NOT NULL,
+	content_hash text NOT NULL,
+	state text NOT NULL,
+	answered_by text NOT NULL,
+	answered_at bigint NOT NULL,
+	ended_by text NOT NULL,
+	ended_at bigint NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id)
+);
+CREATE INDEX proposal_horse ON public.proposal USING btree (yard_id, horse_id, at);
+CREATE INDEX proposal_live ON public.proposal USING btree (yard_id, at) WHERE (state = ANY (ARRAY['waiting'::text, 'accepted'::text]));
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON proposal FORCED
+
 CREATE TABLE reminder (
 	yard_id text NOT NULL,
 	reminder_id text NOT NULL,
@@ -603,6 +630,31 @@ CREATE TABLE session (
 CREATE INDEX session_person ON public.session USING btree (yard_id, person_id);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON session FORCED
+
+CREATE TABLE setting (
+	yard_id text NOT NULL,
+	record_id text NOT NULL,
+	kind text NOT NULL,
+	rule text NOT NULL,
+	site_id text,
+	is_off boolean NOT NULL,
+	numbers text NOT NULL,
+	word_of text NOT NULL,
+	why text NOT NULL,
+	day text NOT NULL,
+	at bigint NOT NULL,
+	person_id text NOT NULL,
+	content_hash text NOT NULL,
+	replaced_at bigint NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
+	FOREIGN KEY (yard_id, site_id) REFERENCES site(yard_id, site_id),
+	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
+);
+CREATE INDEX setting_at ON public.setting USING btree (yard_id, at);
+CREATE INDEX setting_in_force ON public.setting USING btree (yard_id, kind) WHERE (replaced_at = 0);
+-- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
+-- ROW LEVEL SECURITY ON setting FORCED
 
 CREATE TABLE sign_in_delay (
 	email text NOT NULL,

@@ -137,6 +137,8 @@ CREATE INDEX event_day ON event (yard_id, day);
 
 CREATE INDEX event_horse ON event (yard_id, horse_id, day);
 
+CREATE INDEX event_joined ON event (yard_id, note, day) WHERE kind = 'joined';
+
 CREATE INDEX event_reset ON event (yard_id, horse_id, day)
 	WHERE kind IN ('debridement', 'clipping', 'crusts-removed', 'new-injury', 'method-change', 'reopened');
 
@@ -213,13 +215,15 @@ CREATE TABLE leg_check (
 	vitals         TEXT NOT NULL,              -- JSON
 	skip_reason    TEXT NOT NULL,
 	note           TEXT NOT NULL,
-	content_hash   TEXT NOT NULL,
+	content_hash   TEXT NOT NULL, blind_of TEXT NOT NULL DEFAULT '',
 	PRIMARY KEY (yard_id, record_id),
 	UNIQUE (yard_id, root_id, version),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id),
 	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id),
 	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
 );
+
+CREATE INDEX leg_check_blind ON leg_check (yard_id, day) WHERE blind_of <> '';
 
 CREATE INDEX leg_check_day ON leg_check (yard_id, day, seen_at);
 
@@ -246,7 +250,7 @@ CREATE TABLE link (
 	opened_at      BIGINT NOT NULL,            -- last opened
 	used_at        BIGINT NOT NULL,            -- 0: not used up
 	stopped_at     BIGINT NOT NULL             -- 0: not stopped
-);
+, photos TEXT NOT NULL DEFAULT '[]');
 
 CREATE INDEX link_yard ON link (yard_id, kind);
 
@@ -424,6 +428,29 @@ CREATE TABLE product (
 	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
 );
 
+CREATE TABLE proposal (
+	yard_id        TEXT NOT NULL,
+	record_id      TEXT NOT NULL,
+	horse_id       TEXT NOT NULL,
+	link_id        TEXT NOT NULL,              -- by which it was written; empty: written down in the yard
+	name           TEXT NOT NULL,              -- who says so
+	plan           TEXT NOT NULL,
+	ring_if        TEXT NOT NULL,
+	at             BIGINT NOT NULL,
+	content_hash   TEXT NOT NULL,
+	state          TEXT NOT NULL,
+	answered_by    TEXT NOT NULL,              -- empty: nobody yet
+	answered_at    BIGINT NOT NULL,
+	ended_by       TEXT NOT NULL,
+	ended_at       BIGINT NOT NULL,
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id)
+);
+
+CREATE INDEX proposal_horse ON proposal (yard_id, horse_id, at);
+
+CREATE INDEX proposal_live ON proposal (yard_id, at) WHERE state IN ('waiting', 'accepted');
+
 CREATE TABLE reminder (
 	yard_id        TEXT NOT NULL REFERENCES yard (yard_id),
 	reminder_id    TEXT NOT NULL,
@@ -540,6 +567,30 @@ CREATE TABLE session (
 );
 
 CREATE INDEX session_person ON session (yard_id, person_id);
+
+CREATE TABLE setting (
+	yard_id        TEXT NOT NULL REFERENCES yard (yard_id),
+	record_id      TEXT NOT NULL,
+	kind           TEXT NOT NULL,              -- healing, rule, spread
+	rule           TEXT NOT NULL,              -- id of a caution rule; empty: of none
+	site_id        TEXT,                       -- NULL: the whole yard
+	is_off         BOOLEAN NOT NULL,
+	numbers        TEXT NOT NULL,              -- JSON {"closing":0.12}; {}: as at the start
+	word_of        TEXT NOT NULL,              -- whose word it is
+	why            TEXT NOT NULL,
+	day            TEXT NOT NULL,              -- on which it was said
+	at             BIGINT NOT NULL,
+	person_id      TEXT NOT NULL,
+	content_hash   TEXT NOT NULL,
+	replaced_at    BIGINT NOT NULL,            -- 0: in force
+	PRIMARY KEY (yard_id, record_id),
+	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id),
+	FOREIGN KEY (yard_id, person_id) REFERENCES member (yard_id, person_id)
+);
+
+CREATE INDEX setting_at ON setting (yard_id, at);
+
+CREATE INDEX setting_in_force ON setting (yard_id, kind) WHERE replaced_at = 0;
 
 CREATE TABLE sign_in_delay (
 	email          TEXT PRIMARY KEY,

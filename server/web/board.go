@@ -19,6 +19,9 @@ type BoardPage struct {
 	Slabs      []Slab
 	Lines      []Slab
 	Acted      []string
+	Said       []VetWord // when our vet asked to be rung
+	Wrote      []VetWord // what waits for an answer
+	Blind      string    // sites that can be measured again, blind
 	Horses     []BoardHorse
 	Looked     string
 }
@@ -67,8 +70,36 @@ func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
 	for _, c := range view.Acted {
 		page.Acted = append(page.Acted, names[c.Horse]+": "+strings.TrimSpace(promise(c, people, page.Base)))
 	}
+	page.vetWords(view, names)
 	page.Looked = page.lookedLine()
 	return h.draw(w, http.StatusOK, "board", page)
+}
+
+// VetWord is what a vet said about a horse.
+type VetWord struct{ Horse, Words, Address string }
+
+// vetWords puts what vets said, and what can be measured again, into words.
+func (p *BoardPage) vetWords(view care.BoardView, names map[tracker.HorseID]string) {
+	for _, said := range view.Said {
+		word := VetWord{Horse: names[said.Horse], Words: said.RingIf, Address: "/horse/" + string(said.Horse) + "/vet"}
+		switch {
+		case word.Horse == "": // it is away
+		case said.State == tracker.Waiting:
+			word.Words = said.Name
+			p.Wrote = append(p.Wrote, word)
+		case said.RingIf != "":
+			p.Said = append(p.Said, word)
+		}
+	}
+	p.Blind = blindWords(view.Blind)
+}
+
+func blindWords(due []care.BlindDue) string {
+	var out []string
+	for _, d := range due {
+		out = append(out, d.Horse.Name+" "+siteTag(d.Site))
+	}
+	return joinWords(out)
 }
 
 func boardHorse(in care.BoardHorse, people map[tracker.PersonID]string, zone *time.Location) BoardHorse {

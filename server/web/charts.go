@@ -1,10 +1,13 @@
 package web
 
 import (
+	"cmp"
+	"fmt"
 	"html/template"
 	"math"
 	"strconv"
 	"strings"
+	"time"
 
 	"leground/server/web/draw"
 	"leground/tracker"
@@ -12,10 +15,23 @@ import (
 	"leground/tracker/healing"
 )
 
+// ChartPart is one chart with its words.
+type ChartPart struct {
+	Panel   draw.Panel
+	Summary string
+	Phases  []string // what happened along the way, a sentence each
+}
+
 // SVG draws the chart; ids are those of its headline and summary.
 func (c ChartPart) SVG(headline, summary string) template.HTML {
 	c.Panel.LabelledBy = headline + " " + summary
 	return draw.Chart(c.Panel)
+}
+
+// LogSVG draws it a second time on a log scale, to stand beside the other.
+func (c ChartPart) LogSVG(headline, summary string) template.HTML {
+	c.Panel.LabelledBy = headline + " " + summary
+	return draw.LogChart(c.Panel)
 }
 
 // ellipseCM2 gives the area of a size, as an oval.
@@ -33,70 +49,96 @@ func areaText(cm2 float64, mark tracker.DecimalMark) string {
 }
 
 // areaWords writes a look's area with its give or take; nothing when it has no size.
-func areaWords(c tracker.Check, yard tracker.Yard) string {
+func areaWords(c tracker.Check, s healing.Settings, mark tracker.DecimalMark) string {
 	switch {
 	case c.Size.Answer == tracker.ClosedOver:
-		return areaText(0, yard.Mark)
+		return areaText(0, mark)
 	case !c.Size.Answer.HasLengths():
 		return ""
 	}
-	area := ellipseCM2(c.Size)
-	return areaText(area, yard.Mark) + ", give or take " + areaText(giveOrTake(c.Size, yard), yard.Mark)
+	return areaText(ellipseCM2(c.Size), mark) + ", give or take " + areaText(giveOrTake(c, s), mark)
 }
 
-func giveOrTake(s tracker.Size, yard tracker.Yard) float64 {
-	return healing.GiveOrTakeCM2(float64(s.LengthMM), float64(s.WidthMM), yard.SpreadMM)
+// giveOrTake is half the bar of a look with a size: by who measured, and how.
+func giveOrTake(c tracker.Check, s healing.Settings) float64 {
+	return s.GiveOrTake(healing.Reading{Day: c.Day, Method: max(c.Size.Method, tracker.Ruler), Measurer: string(c.Looker),
+		LengthMM: float64(c.Size.LengthMM), WidthMM: float64(c.Size.WidthMM)})
 }
 
-// scoreWords writes a patch's active score: "7 of 18, 6 signs judged".
-func scoreWords(c tracker.Check) string {
-	score, judged := 0, 0
+// activeScore sums the active signs of a look.
+func activeScore(c tracker.Check) (score, judged int) {
 	for _, sign := range tracker.ActiveSigns() {
 		if level, ok := c.Signs[sign]; ok {
 			score, judged = score+level, judged+1
 		}
 	}
+	return score, judged
+}
+
+// scoreWords writes a patch's active score: "7 of 18, 6 signs judged".
+func scoreWords(c tracker.Check) string {
+	score, judged := activeScore(c)
 	if judged == 0 {
 		return ""
 	}
 	return strconv.Itoa(score) + " of " + strconv.Itoa(3*judged) + ", " + strconv.Itoa(judged) + " signs judged"
 }
 
-// panelsOf gives the chart of each site of a horse's page: of a wound its area, of a patch its active
-// score. Panels of one quantity share their scale.
-func panelsOf(view care.HorseView) []ChartPart {
-	parts := make([]ChartPart, len(view.Sites))
+// frame is what charts beside each other share.
+type frame struct {
+	yard     tracker.Yard
+	zone     *time.Location
+	from, to tracker.Date
+	own      bool // each has its own scale
+	signs    bool // with rows of signs
+}
+
+func frameOf(view care.HorseView) frame {
+	f := frame{yard: view.Yard, zone: view.Zone, from: view.From, to: view.To}
+	f.begin(view.Sites)
+	return f
+}
+
+// begin lets the charts begin with the span, or with the first of their sites.
+func (f *frame) begin(sites []care.SiteHistory) {
+	first := f.to
+	for _, site := range sites {
+		first = min(first, f.opened(site))
+	}
+	f.from = max(first, f.from)
+}
+
+func (f frame) opened(in care.SiteHistory) tracker.Date {
+	return tracker.DateOf(in.Site.OpenedAt.In(f.zone))
+}
+
+// charts gives the chart of each site: of a wound its area, of a patch its active score. Those of one
+// quantity share their scale unless each has its own.
+func (f frame) charts(sites []care.SiteHistory) []ChartPart {
+	parts := make([]ChartPart, len(sites))
 	var areas []draw.Panel
-	first := firstDay(view)
-	for i, site := range view.Sites {
-		parts[i] = chartOf(view, site)
-		parts[i].Panel.First = first
+	for i, site := range sites {
+		parts[i] = f.chart(site)
 		if site.Site.Kind == tracker.Wound {
 			areas = append(areas, parts[i].Panel)
 		}
 	}
 	top := draw.CommonTop(areas...)
-	for i, site := range view.Sites {
-		parts[i].Panel.Top = top
-		if site.Site.Kind == tracker.Patch {
-			parts[i].Panel.Top = draw.ScoreTop
+	for i, site := range sites {
+		switch p := &parts[i].Panel; {
+		case site.Site.Kind == tracker.Patch:
+			p.Top = draw.ScoreTop
+		case f.own:
+			p.OwnScale = true
+		default:
+			p.Top = top
 		}
-		parts[i].Summary = parts[i].Panel.Summary()
 	}
 	return parts
 }
 
-// firstDay is where the charts of a page begin: with the page's span, or with the horse's first site.
-func firstDay(view care.HorseView) tracker.Date {
-	first := view.To
-	for _, site := range view.Sites {
-		first = min(first, tracker.DateOf(site.Site.OpenedAt.In(view.Zone)))
-	}
-	return max(first, view.From)
-}
-
-func chartOf(view care.HorseView, in care.SiteHistory) ChartPart {
-	panel := draw.Panel{Decimal: view.Yard.Mark, Last: view.To, Quantity: "Area", Unit: "cm²"}
+func (f frame) chart(in care.SiteHistory) ChartPart {
+	panel := draw.Panel{Decimal: f.yard.Mark, First: f.from, Last: f.to, Quantity: "Area", Unit: "cm²"}
 	if in.Site.Kind == tracker.Patch {
 		panel.Quantity, panel.Unit = "Active score", ""
 	}
@@ -112,56 +154,158 @@ func chartOf(view care.HorseView, in care.SiteHistory) ChartPart {
 			continue
 		}
 		seen[c.Day] = true
-		if point, ok := pointOf(in.Site.Kind, c, view.Yard); ok {
+		if point, ok := pointOf(in, c); ok {
 			panel.Points = append(panel.Points, point)
 		} else if in.Site.Kind == tracker.Wound && c.Size.Answer != tracker.NotDue {
 			panel.Unmeasured = append(panel.Unmeasured, c.Day)
 		}
 	}
-	opened := tracker.DateOf(in.Site.OpenedAt.In(view.Zone))
-	for day := max(view.From, opened); day <= view.To; day++ {
+	for day := max(f.from, f.opened(in)); day <= f.to; day++ {
 		if !seen[day] && (in.Site.ClosedOn == 0 || day <= in.Site.ClosedOn) {
 			panel.Missed = append(panel.Missed, day)
 		}
 	}
+	if f.signs {
+		panel.Signs = signRows(in)
+	}
 	part := ChartPart{Panel: panel}
-	part.addEvents(in.Events)
+	f.addEvents(&part, in.Events)
+	part.Summary = part.Panel.Summary()
 	return part
 }
 
-func pointOf(kind tracker.SiteKind, c tracker.Check, yard tracker.Yard) (draw.Point, bool) {
-	if kind == tracker.Patch {
-		score, judged := 0, 0
-		for _, sign := range tracker.ActiveSigns() {
-			if level, ok := c.Signs[sign]; ok {
-				score, judged = score+level, judged+1
-			}
+// reach gives the extent of a patch as a series of its own; false where it was never measured in the span.
+func (f frame) reach(in care.SiteHistory) (ChartPart, bool) {
+	panel := draw.Panel{Decimal: f.yard.Mark, First: f.from, Last: f.to, Quantity: "Reach", Unit: "cm²", OwnScale: true}
+	if in.First != nil {
+		panel.DayOne, panel.Baseline = in.First.Day, ellipseCM2(in.First.Size)
+	}
+	for _, c := range in.Current {
+		if c.Outcome == tracker.Looked && c.Size.Answer.HasLengths() {
+			panel.Points = append(panel.Points, sizePoint(in, c))
 		}
-		return draw.Point{Day: c.Day, Value: float64(score), Partial: judged < len(tracker.ActiveSigns())}, judged > 0
 	}
-	if c.Size.Answer == tracker.ClosedOver {
-		return draw.Point{Day: c.Day}, true
-	}
-	area := ellipseCM2(c.Size)
-	give := giveOrTake(c.Size, yard)
-	return draw.Point{Day: c.Day, Value: area, Low: max(0, area-give), High: area + give}, c.Size.Answer.HasLengths()
+	part := ChartPart{Panel: panel}
+	f.addEvents(&part, in.Events)
+	part.Summary = part.Panel.Summary()
+	return part, in.Site.Kind == tracker.Patch && len(panel.Points) > 0
 }
 
-// addEvents marks changes of treatment along the chart, and flags the rest.
-func (p *ChartPart) addEvents(events []tracker.Event) {
-	flags := map[tracker.EventKind]string{tracker.VetVisit: "V", tracker.FarrierVisit: "F", tracker.Debridement: "T", tracker.Clipping: "C", tracker.CrustsRemoved: "S", tracker.NewInjury: "N"}
-	for _, e := range events {
-		if e.Kind == tracker.TreatmentChange && len(p.Panel.Changes) < len(treatmentLetters) {
-			letter := treatmentLetters[len(p.Panel.Changes)]
-			words := strings.TrimRight(e.Note, ". ") // it stands inside sentences
-			if words == "" {
-				words = "treatment changed"
-			}
-			p.Panel.Changes = append(p.Panel.Changes, draw.Change{Day: e.Day, Letter: letter, Words: words})
-			p.Phases = append(p.Phases, letter+": "+words+", from "+tracker.DayName(e.Day)+".")
-		} else if letter, ok := flags[e.Kind]; ok {
-			p.Panel.Events = append(p.Panel.Events, draw.Event{Day: e.Day, Letter: letter})
-			p.Phases = append(p.Phases, letter+": "+tracker.EventName(e.Kind)+", "+tracker.DayName(e.Day)+".")
+func pointOf(in care.SiteHistory, c tracker.Check) (draw.Point, bool) {
+	switch {
+	case in.Site.Kind == tracker.Patch:
+		score, judged := activeScore(c)
+		return draw.Point{Day: c.Day, Value: float64(score), Partial: judged < len(tracker.ActiveSigns())}, judged > 0
+	case c.Size.Answer == tracker.ClosedOver:
+		return draw.Point{Day: c.Day}, true
+	case c.Size.Answer.HasLengths():
+		return sizePoint(in, c), true
+	}
+	return draw.Point{}, false
+}
+
+func sizePoint(in care.SiteHistory, c tracker.Check) draw.Point {
+	area, give := ellipseCM2(c.Size), giveOrTake(c, in.Settings)
+	return draw.Point{Day: c.Day, Value: area, Low: max(0, area-give), High: area + give}
+}
+
+// signRows are the signs that stand under a chart. Their words are short, so that they fit beside the squares.
+func signRows(in care.SiteHistory) []draw.SignRow {
+	wet, sore, third := draw.SignRow{Words: "Wet"}, draw.SignRow{Words: "Sore"}, draw.SignRow{Words: "Smell"}
+	if in.Site.Kind == tracker.Patch {
+		third.Words = "Skin"
+	}
+	for _, c := range in.Current {
+		if c.Outcome != tracker.Looked || len(c.Signs) == 0 {
+			continue
+		}
+		addSign(&wet, c, tracker.Exudate)
+		addSign(&sore, c, tracker.Pain)
+		if in.Site.Kind == tracker.Patch {
+			addSign(&third, c, tracker.SkinBreak)
+		} else if smells(c) {
+			third.Seen = append(third.Seen, c.Day)
+		} else {
+			third.Clear = append(third.Clear, c.Day)
 		}
 	}
+	return []draw.SignRow{wet, sore, third}
+}
+
+func addSign(row *draw.SignRow, c tracker.Check, sign tracker.Sign) {
+	if level, judged := c.Signs[sign]; judged && level > 0 {
+		row.Seen = append(row.Seen, c.Day)
+	} else if judged {
+		row.Clear = append(row.Clear, c.Day)
+	}
+}
+
+func smells(c tracker.Check) bool {
+	for _, flag := range c.Flags {
+		if flag == tracker.Smell {
+			return true
+		}
+	}
+	return c.Has(tracker.SmellHeat)
+}
+
+// treatmentLetters name the changes of treatment along a chart; eventLetters, the flags under it, are others.
+const treatmentLetters = "ABCDEF"
+
+func eventLetter(k tracker.EventKind) string {
+	return map[tracker.EventKind]string{tracker.VetVisit: "V", tracker.FarrierVisit: "H", tracker.Debridement: "T", tracker.Clipping: "L",
+		tracker.CrustsRemoved: "S", tracker.NewInjury: "N", tracker.Joined: "J", tracker.Reopened: "O"}[k]
+}
+
+// addEvents marks changes of treatment along the chart, flags the rest, and says a sentence about each.
+func (f frame) addEvents(p *ChartPart, events []tracker.Event) {
+	for _, e := range events {
+		if e.Day < f.from {
+			continue
+		}
+		if e.Kind == tracker.TreatmentChange && len(p.Panel.Changes) < len(treatmentLetters) {
+			letter := treatmentLetters[len(p.Panel.Changes) : len(p.Panel.Changes)+1]
+			words := cmp.Or(strings.TrimRight(e.Note, ". "), "treatment changed")
+			p.Panel.Changes = append(p.Panel.Changes, draw.Change{Day: e.Day, Letter: letter, Words: words})
+		} else if letter := eventLetter(e.Kind); letter != "" {
+			p.Panel.Events = append(p.Panel.Events, draw.Event{Day: e.Day, Letter: letter})
+			p.Phases = append(p.Phases, letter+": "+eventWords(e, f.to)+".")
+		}
+	}
+	for i, change := range p.Panel.Changes {
+		until := f.to + 1
+		if i+1 < len(p.Panel.Changes) {
+			until = p.Panel.Changes[i+1].Day
+		}
+		p.Phases = append(p.Phases, change.Letter+": "+change.Words+", from "+tracker.DayName(change.Day)+". "+p.since(change.Day, until))
+	}
+}
+
+// eventWords says what happened, or that a visit is noted for a day to come.
+func eventWords(e tracker.Event, today tracker.Date) string {
+	switch {
+	case e.Day > today && e.Kind == tracker.VetVisit:
+		return "The vet comes on " + tracker.DayName(e.Day)
+	case e.Day > today && e.Kind == tracker.FarrierVisit:
+		return "The farrier comes on " + tracker.DayName(e.Day)
+	}
+	return tracker.EventName(e.Kind) + ", " + tracker.DayName(e.Day)
+}
+
+// fewestInPhase is the usual bar for comparing before and after: five readings (Ledford, Lane, Severini,
+// 2018, on single-case designs, from memory).
+const fewestInPhase = 5
+
+// since says what was read in a phase of treatment. It claims no effect.
+func (p *ChartPart) since(from, until tracker.Date) string {
+	var in []draw.Point
+	for _, point := range p.Panel.Points {
+		if point.Day >= from && point.Day < until {
+			in = append(in, point)
+		}
+	}
+	if len(in) < fewestInPhase {
+		return "Too few readings after the change to compare."
+	}
+	return fmt.Sprintf("%d readings since, from %s to %s.", len(in), p.Panel.Say(in[0].Value), p.Panel.Say(in[len(in)-1].Value))
 }

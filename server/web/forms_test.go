@@ -64,7 +64,8 @@ var mistakes = []mistake{
 	{"two rounds of one name", rules, map[string]string{"slot2_name": "morning"}, []string{"Each round needs one short name of its own"}, "slots"},
 	{"sizes every three weeks", rules, map[string]string{"size_every": "21"}, []string{"Sizes must be planned every 1 to 14 days, like 1."}, "size_every"},
 	{"a number to ring too long", rules, map[string]string{"ring_number": strings.Repeat("0", 41)}, []string{"must fit in 80 and 40 letters"}, "ring_number"},
-	{"something happened tomorrow", happen, map[string]string{"kind": "vet-visit", "day": "2026-05-15", "note": "bloods taken"}, []string{"What happened cannot be on a day after today."}, "day"},
+	{"something happened tomorrow", happen, map[string]string{"kind": "treatment-change", "day": "2026-05-15", "note": "bloods taken"}, []string{"What happened cannot be on a day after today."}, "day"},
+	{"a visit in years", happen, map[string]string{"kind": "vet-visit", "day": "2028-05-15", "note": "x"}, []string{"A visit can be noted up to a year ahead."}, "day"},
 	{"something happened on no day", happen, map[string]string{"kind": "vet-visit", "day": "today", "note": "bloods taken"}, []string{"The day must be a date, like 2026-05-14."}, "day"},
 }
 

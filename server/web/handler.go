@@ -51,7 +51,7 @@ func New(service *care.Service, settings Settings) (*Handler, error) {
 	if h.pages, err = loadPages(h.assets); err != nil {
 		return nil, err
 	}
-	h.routes = h.allRoutes()
+	h.routes = append(h.allRoutes(), h.vetRoutes()...)
 	return h, nil
 }
 

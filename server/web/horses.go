@@ -8,7 +8,6 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
-	"leground/server/web/draw"
 	"leground/tracker"
 	"leground/tracker/care"
 )
@@ -105,6 +104,9 @@ type HorsePage struct {
 	Event EventForm
 	Older tracker.Date // the end of the span before; 0: none
 	Acted []ActedCaution
+	// Picture says how the open sites go together; Said is what the vet asked for and is in force.
+	Picture []string
+	Said    []tracker.Proposal
 }
 
 // ActedCaution is a caution of the last weeks that nobody needs to act on any more.
@@ -116,10 +118,11 @@ type ActedCaution struct {
 
 // HorseLeg is one leg with its sites and its leg lines.
 type HorseLeg struct {
-	Leg   tracker.Leg
-	Sites []HorseSite
-	Lines []tracker.Check
-	New   SiteAdder
+	Leg     tracker.Leg
+	Picture []string // how its open sites go together, when there are several
+	Sites   []HorseSite
+	Lines   []tracker.Check
+	New     SiteAdder
 }
 
 // HorseSite is one site's history.
@@ -129,7 +132,7 @@ type HorseSite struct {
 	Horse                  tracker.Horse
 	ID                     string // prefix of ids on the page
 	Headline               string
-	Summary                string
+	Judged                 Judged
 	Chart                  ChartPart
 	Percent                string // of the first size
 	People                 map[tracker.PersonID]string
@@ -187,9 +190,10 @@ func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) Ho
 			page.Acted = append(page.Acted, ActedCaution{c.ID, tracker.DateOf(c.Raised.In(view.Zone)), words})
 		}
 	}
-	panels := panelsOf(view)
+	page.Picture, page.Said = pictureLines(view.Picture, view.Sites), inForce(view.Said)
+	panels := frameOf(view).charts(view.Sites)
 	for _, leg := range view.Horse.OrderIn(view.Yard) {
-		part := HorseLeg{Leg: leg, New: SiteAdder{Base: page.Base, Horse: view.Horse, Leg: leg, Record: care.NewRecord(), Back: "/horse/" + string(view.Horse.ID)}}
+		part := HorseLeg{Leg: leg, Picture: legPicture(view, leg), New: SiteAdder{Base: page.Base, Horse: view.Horse, Leg: leg, Record: care.NewRecord(), Back: "/horse/" + string(view.Horse.ID)}}
 		for i, site := range view.Sites {
 			if site.Site.Leg == leg {
 				part.Sites = append(part.Sites, horseSite(page, site, panels[i]))
@@ -210,7 +214,7 @@ func horseSite(page HorsePage, in care.SiteHistory, chart ChartPart) HorseSite {
 		SiteHistory: in, Base: page.Base, Horse: page.View.Horse, ID: strings.ReplaceAll(in.Site.Tag(), " ", "-"),
 		Chart: chart, People: page.View.People, KindRecord: care.NewRecord(), JoinRecord: care.NewRecord(), Percent: percentOfFirst(in, page.Base),
 	}
-	out.Headline = headline(in)
+	out.Headline, out.Judged = headline(in), judgedWords(in.Judgement, page.Mark)
 	out.Event = EventForm{Prefix: out.ID, Record: care.NewRecord(), Site: in.Site.ID, Next: "site-" + out.ID, Back: "/horse/" + string(page.View.Horse.ID)}
 	for _, other := range page.View.Sites {
 		if other.Site.Leg == in.Site.Leg && other.Site.ID != in.Site.ID && other.Site.Open() {
@@ -222,7 +226,7 @@ func horseSite(page HorsePage, in care.SiteHistory, chart ChartPart) HorseSite {
 		newest[c.Root] = max(newest[c.Root], c.Version)
 	}
 	for _, c := range in.All {
-		row := HistoryRow{Check: c, Old: c.Version < newest[c.Root], Area: areaWords(c, page.View.Yard), Score: scoreWords(c)}
+		row := HistoryRow{Check: c, Old: c.Version < newest[c.Root], Area: areaWords(c, in.Settings, page.Mark), Score: scoreWords(c)}
 		if photo, ok := in.Photos[c.ID]; ok {
 			row.Photo = &photo
 		}
@@ -308,16 +312,6 @@ func (h *Handler) changeSite(w http.ResponseWriter, r *http.Request) error {
 	}
 	http.Redirect(w, r, backOr(f, "/horses"), http.StatusSeeOther)
 	return nil
-}
-
-// treatmentLetters name the changes of treatment along a chart.
-var treatmentLetters = []string{"A", "B", "C", "D", "E", "F"}
-
-// ChartPart is one chart with the ids that name it.
-type ChartPart struct {
-	Panel   draw.Panel
-	Summary string
-	Phases  []string
 }
 
 func sortedNames(people map[tracker.PersonID]string) []tracker.Member {

@@ -22,6 +22,20 @@ var attempts = map[string][]attempt{
 	"GET /horse/{horse}/photos/{site}": {
 		{path: "/horse/{horse}/photos/{site}"}, {path: "/horse/{my-horse}/photos/{site}"}, {path: "/horse/{horse}/photos/{my-site}"},
 	},
+	"GET /horse/{horse}/trend":   {{path: "/horse/{horse}/trend"}, {path: "/horse/{horse}/trend?span=all&by=leg"}},
+	"GET /horse/{horse}/vet":     {{path: "/horse/{horse}/vet"}, {path: "/horse/{horse}/vet?photo={photo}"}},
+	"GET /horse/{horse}/vet.pdf": {{path: "/horse/{horse}/vet.pdf"}},
+	"POST /horse/{horse}/vet/link": {
+		{path: "/horse/{horse}/vet/link", fields: "ask=x"}, {path: "/horse/{my-horse}/vet/link", fields: "ask=x&photo={photo}"},
+	},
+	"POST /horse/{horse}/vet/word": {{path: "/horse/{horse}/vet/word", fields: "record={new}&name=Vet&plan=x"}},
+	"POST /proposal/{record}":      {{path: "/proposal/{proposal}", fields: "answer=ended"}, {path: "/proposal/{proposal}", fields: "answer=declined"}},
+	"POST /spread": {
+		{path: "/spread", fields: "record={new}&site={site}&first={record}&length=40&width=20"},
+		{path: "/spread", fields: "record={new}&site={my-site}&first={record}&length=40&width=20"},
+	},
+	"GET /rules/healing":          {{path: "/rules/healing?site={site}"}},
+	"POST /rules/healing":         {{path: "/rules/healing", fields: "record={new}&site={site}&v.closing=0.2&word_of=Vet&why=x"}},
 	"GET /photo/{photo}":          {{path: "/photo/{photo}"}},
 	"GET /photo/{photo}/thumb":    {{path: "/photo/{photo}/thumb"}},
 	"POST /caution/{caution}":     {{path: "/caution/{caution}", fields: "record={new}&kind=rang"}},
@@ -96,7 +110,7 @@ var attempts = map[string][]attempt{
 }
 
 // takesNone are the routes that name nothing of a yard.
-var takesNone = strings.Fields(`GET/ GET/conflicts GET/healthz GET/readyz GET/link/{token} GET/more GET/people GET/round GET/rules GET/horses GET/sign-in
+var takesNone = strings.Fields(`GET/vet GET/spread GET/rules/cautions POST/rules/cautions GET/v/{token} POST/v/{token} GET/v/{token}/sheet.pdf GET/v/{token}/photo/{photo} GET/v/{token}/photo/{photo}/thumb GET/ GET/conflicts GET/healthz GET/readyz GET/link/{token} GET/more GET/people GET/round GET/rules GET/horses GET/sign-in
 	GET/manifest.webmanifest GET/no-signal GET/phone GET/phone/pages GET/round/paper GET/stores POST/stores/measures POST/stores/products GET/sw.js
 	GET/due GET/due/week GET/static/{hash}/* POST/horses POST/light POST/link/{token} POST/people/invite POST/rules POST/sign-in POST/sign-out`)
 
@@ -147,7 +161,9 @@ func used(t *testing.T, site *webtest.Site) (*webtest.Yard, map[string]string) {
 	ids["product"], ids["bottle"] = concentrate(yard, "2% w/v")
 	ids["mix"] = mixes(yard.Carer, ids["bottle"], "0.05% w/v", "500 mL")
 	planned(yard, ids)
-	for name, column := range map[string]string{"photo": "photo.photo_id", "caution": "caution.caution_id", "conflict": "conflict.conflict_id"} {
+	word := yard.Owner.Get("/horse/" + ids["horse"] + "/vet").Form("/horse/" + ids["horse"] + "/vet/word")
+	yard.Owner.Send(word.With("name", "Marl vets").With("plan", "Wash.")).Redirects("/horse/")
+	for name, column := range map[string]string{"photo": "photo.photo_id", "proposal": "proposal.record_id", "caution": "caution.caution_id", "conflict": "conflict.conflict_id"} {
 		table, column, _ := strings.Cut(column, ".")
 		rows := site.Rows(table, column)
 		if len(rows) == 0 {

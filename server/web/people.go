@@ -54,7 +54,11 @@ func (h *Handler) stopLink(w http.ResponseWriter, r *http.Request) error {
 	if err := h.care.StopLink(r.Context(), actorOf(r), chi.URLParam(r, "link")); err != nil {
 		return err
 	}
-	http.Redirect(w, r, "/people", http.StatusSeeOther)
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, backOr(f, "/people"), http.StatusSeeOther)
 	return nil
 }
 

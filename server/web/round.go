@@ -23,6 +23,7 @@ type RoundPage struct {
 	First  *FirstCard // the first that is not recorded; nil: all are
 	Saved  *SavedLine
 	Ring   Ring
+	Blind  string // sites that can be measured again, blind
 }
 
 // FirstCard is where the round starts, or goes on.
@@ -143,6 +144,7 @@ func (h *Handler) roundPage(r *http.Request) (RoundPage, error) {
 	page.Bare = true
 	page.Done, page.Of = view.Recorded()
 	page.Order, page.People, page.Slots = view.Yard.Order, view.People, minutesOf(view.Yard.Slots)
+	page.Blind = blindWords(view.Blind)
 	for _, horse := range view.Horses {
 		page.Horses = append(page.Horses, page.horse(view, horse))
 	}

@@ -43,6 +43,7 @@ func wordFuncs() template.FuncMap {
 		"squareSent":    func() (template.HTML, error) { return draw.Square(draw.Sent) },
 		"squareSkipped": func() (template.HTML, error) { return draw.Square(draw.NotLookedAt) },
 		"squareLook":    func() (template.HTML, error) { return draw.Square(draw.NeedsALook) },
+		"squareOld":     func() template.HTML { return draw.Dot(false) },
 		"tel":           telephone,
 		"padKeys":       padKeys,
 		"clockOff":      clockOff,

@@ -22,11 +22,13 @@ type BoardView struct {
 	Acted     []tracker.Caution // acted on since yesterday
 	Horses    []BoardHorse
 	Conflicts []Conflict
-	Failed    []Reminder // given up since yesterday, on every way
-	Stuck     []Reminder // should have been sent minutes ago
-	Nobody    bool       // nobody of the yard can be reminded
-	Unreached []string   // the names of those who cannot
-	OnIt      []string   // who said that they are on the round that is due, with the time
+	Failed    []Reminder         // given up since yesterday, on every way
+	Stuck     []Reminder         // should have been sent minutes ago
+	Nobody    bool               // nobody of the yard can be reminded
+	Unreached []string           // the names of those who cannot
+	OnIt      []string           // who said that they are on the round that is due, with the time
+	Said      []tracker.Proposal // what vets wrote and waits for an answer, or is in force
+	Blind     []BlindDue         // wounds that the asker can measure again blind, while the yard's spread is not known
 	People    []tracker.Member
 	LookedAt  time.Time  // when reminders were last looked at
 	Due       []DueGroup // by plans and once, today
@@ -87,6 +89,9 @@ func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
 			if c.OpenAt(now) {
 				view.Cautions = append(view.Cautions, c)
 			}
+		}
+		if view.Blind, err = st.blindWanted(tx, a.Person.ID); err != nil {
+			return err
 		}
 		if err := view.readRest(tx, now); err != nil {
 			return err
@@ -162,6 +167,9 @@ func (view *BoardView) readRest(tx Tx, now time.Time) error {
 		if r.State == tracker.RoundNoRecord {
 			view.Missed = append(view.Missed, r)
 		}
+	}
+	if view.Said, err = tx.Proposals(""); err != nil {
+		return err
 	}
 	if view.Conflicts, err = tx.Conflicts(); err != nil {
 		return err

@@ -115,20 +115,16 @@ func (s *Service) keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, err
 	if err := placeLooker(tx, a, &check); err != nil {
 		return Saved{}, err
 	}
+	if err := placeBlind(tx, &check); err != nil {
+		return Saved{}, err
+	}
 	if err := tx.AddCheck(check); err != nil {
 		return Saved{}, err
 	}
 	if err := keepPhoto(tx, check, in.Photo); err != nil {
 		return Saved{}, err
 	}
-	var judged *tracker.Judgement
-	switch {
-	case check.Subject != tracker.OfSite:
-	case in.Corrects != "":
-		judged, err = rejudgeChanged(tx, yard, site, now)
-	case check.Outcome == tracker.Looked:
-		judged, err = rejudge(tx, yard, site, now)
-	}
+	judged, err := judgeCheck(tx, a, yard, site, check, now)
 	if err != nil {
 		return Saved{}, err
 	}
@@ -136,7 +132,7 @@ func (s *Service) keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, err
 	if saved.Beside, err = besides(tx, check); err != nil {
 		return Saved{}, err
 	}
-	if saved.Raised, err = s.raiseFor(tx, a, yard, check, judged, now); err != nil {
+	if saved.Raised, err = s.raiseFor(tx, a, yard, site, check, judged, now); err != nil {
 		return saved, err
 	}
 	return saved, settleRound(tx, yard, check, now)
@@ -213,7 +209,7 @@ func placeVersion(tx Tx, check *tracker.Check, corrects tracker.RecordID) error 
 		return err
 	}
 	last := versions[len(versions)-1]
-	check.Root, check.Version = old.Root, last.Version+1
+	check.Root, check.Version, check.Blind = old.Root, last.Version+1, old.Blind
 	if check.DeviceAt.IsZero() && check.WrittenAt.IsZero() {
 		check.At, check.Day = old.At, old.Day // a correction does not move the look to another day
 	}
@@ -281,7 +277,7 @@ func (s *Service) Retract(ctx context.Context, a Actor, record, of tracker.Recor
 		if err != nil {
 			return err
 		}
-		if err := rejudgeCheck(tx, last, now); err != nil {
+		if err := rejudgeCheck(tx, a, yard, last, now); err != nil {
 			return err
 		}
 		if err := settleRound(tx, yard, last, now); err != nil {
@@ -291,19 +287,15 @@ func (s *Service) Retract(ctx context.Context, a Actor, record, of tracker.Recor
 	})
 }
 
-func rejudgeCheck(tx Tx, check tracker.Check, now time.Time) error {
+func rejudgeCheck(tx Tx, a Actor, yard tracker.Yard, check tracker.Check, now time.Time) error {
 	if check.Subject != tracker.OfSite {
 		return nil
-	}
-	yard, err := tx.Yard()
-	if err != nil {
-		return err
 	}
 	site, err := tx.Site(check.Site)
 	if err != nil {
 		return err
 	}
-	_, err = rejudgeChanged(tx, yard, site, now)
+	_, err = judgeCheck(tx, a, yard, site, check, now)
 	return err
 }
 
@@ -372,6 +364,21 @@ func (s *Service) AddEvent(ctx context.Context, a Actor, event tracker.Event) er
 	})
 }
 
+// visitAhead is how many days ahead a visit may be noted.
+const visitAhead = 366
+
+// checkEventDay refuses what happened on a day after today. A visit may be noted before it happens.
+func checkEventDay(event tracker.Event, today tracker.Date) error {
+	var p tracker.Problems
+	switch visit := event.Kind == tracker.VetVisit || event.Kind == tracker.FarrierVisit; {
+	case visit && event.Day > today+visitAhead:
+		p.Add("day", "A visit can be noted up to a year ahead.")
+	case !visit && event.Day > today:
+		p.Add("day", "What happened cannot be on a day after today.")
+	}
+	return p.Err()
+}
+
 func keepEvent(tx Tx, a Actor, event tracker.Event, now time.Time) error {
 	yard, err := tx.Yard()
 	if err != nil {
@@ -385,10 +392,8 @@ func keepEvent(tx Tx, a Actor, event tracker.Event, now time.Time) error {
 	if event.Day == 0 {
 		event.Day = today
 	}
-	if event.Day > today {
-		var p tracker.Problems
-		p.Add("day", "What happened cannot be on a day after today.")
-		return p.Err()
+	if err := checkEventDay(event, today); err != nil {
+		return err
 	}
 	if event.At.IsZero() || event.At.After(now) { // a phone's clock may be fast
 		event.At = now

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"leground/tracker"
+	"leground/tracker/healing"
 )
 
 // HorseView is one horse's page: its four legs and each site's history over a span of days.
@@ -19,7 +20,11 @@ type HorseView struct {
 	Sites    []SiteHistory
 	Lines    []tracker.Check // leg lines and whole-horse checks, every version, newest first
 	Events   []tracker.Event
-	Cautions []tracker.Caution // of the last 30 days, newest first
+	Cautions []tracker.Caution  // of the last 30 days, newest first
+	Picture  healing.Picture    // how its open sites go together
+	Legs     []healing.Picture  // and those of each leg that has one
+	Visit    tracker.Date       // the vet's next one that somebody noted; zero: none
+	Said     []tracker.Proposal // what the vet wrote and waits for an answer, or is in force
 	People   map[tracker.PersonID]string
 }
 
@@ -27,9 +32,10 @@ type HorseView struct {
 type SiteHistory struct {
 	Site      tracker.Site
 	Judgement *tracker.Judgement
-	First     *tracker.Check  // the first look with a size, however old
-	Current   []tracker.Check // current versions, oldest first
-	All       []tracker.Check // every version, newest first
+	Settings  healing.Settings // what it is judged by
+	First     *tracker.Check   // the first look with a size, however old
+	Current   []tracker.Check  // current versions, oldest first
+	All       []tracker.Check  // every version, newest first
 	Photos    map[tracker.RecordID]tracker.Photo
 	Events    []tracker.Event // on the site, its leg or the whole horse
 }
@@ -40,28 +46,46 @@ const HorseSpan = 42
 
 // Horse gives the page of a horse for the span of days that ends on a day; the zero Date means today.
 func (s *Service) Horse(ctx context.Context, a Actor, id tracker.HorseID, to tracker.Date) (HorseView, error) {
+	return s.horseOver(ctx, a.Yard, id, to, HorseSpan)
+}
+
+// TrendMost is how many days a trend sheet holds at most: a chart of more dots cannot be read, and what a
+// page costs must not grow with the years.
+const TrendMost = 400
+
+// Trend gives what a horse's trend sheet shows: so many days up to today, at most TrendMost.
+func (s *Service) Trend(ctx context.Context, a Actor, id tracker.HorseID, days int) (HorseView, error) {
+	return s.horseOver(ctx, a.Yard, id, 0, min(max(days, 1), TrendMost))
+}
+
+func (s *Service) horseOver(ctx context.Context, yard tracker.YardID, id tracker.HorseID, to tracker.Date, days int) (HorseView, error) {
 	now := s.now()
 	var view HorseView
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		yard, err := tx.Yard()
-		if err != nil {
-			return err
-		}
-		zone, err := location(yard)
-		if err != nil {
-			return err
-		}
-		today := tracker.DateOf(now.In(zone))
-		if to == 0 || to > today {
-			to = today
-		}
-		view = HorseView{Yard: yard, Zone: zone, Now: now, From: to - HorseSpan + 1, To: to, People: map[tracker.PersonID]string{}}
-		if view.Horse, err = tx.Horse(id); err != nil {
-			return err
-		}
-		return view.read(tx, now)
+	err := s.store.Read(ctx, yard, func(tx Tx) (err error) {
+		view, err = readHorse(tx, now, id, to, days)
+		return err
 	})
 	return view, err
+}
+
+func readHorse(tx Tx, now time.Time, id tracker.HorseID, to tracker.Date, days int) (HorseView, error) {
+	yard, err := tx.Yard()
+	if err != nil {
+		return HorseView{}, err
+	}
+	zone, err := location(yard)
+	if err != nil {
+		return HorseView{}, err
+	}
+	today := tracker.DateOf(now.In(zone))
+	if to == 0 || to > today {
+		to = today
+	}
+	view := HorseView{Yard: yard, Zone: zone, Now: now, From: to - tracker.Date(days) + 1, To: to, People: map[tracker.PersonID]string{}}
+	if view.Horse, err = tx.Horse(id); err != nil {
+		return view, err
+	}
+	return view, view.read(tx, now)
 }
 
 func (view *HorseView) read(tx Tx, now time.Time) error {
@@ -99,13 +123,69 @@ func (view *HorseView) read(tx Tx, now time.Time) error {
 	if err != nil {
 		return err
 	}
+	force, err := settingsOf(tx, view.Yard)
+	if err != nil {
+		return err
+	}
 	view.Earlier = view.Horse.CreatedAt.Before(view.From.Time())
 	for _, site := range sites {
-		view.Sites = append(view.Sites, siteHistory(site, judgements, firsts, checks, photos, view.Events))
+		history := siteHistory(site, judgements, firsts, checks, photos, view.Events)
+		history.Settings = force.of(site.ID)
+		view.Sites = append(view.Sites, history)
 	}
 	view.Lines = slices.DeleteFunc(slices.Clone(checks), func(c tracker.Check) bool { return c.Subject == tracker.OfSite })
+	view.Picture, view.Legs = healing.Whole(view.standings(), view.To)
 	slices.Reverse(view.Lines)
-	return nil
+	visits, err := nextVisits(tx, tracker.DateOf(now.In(view.Zone)))
+	if err != nil {
+		return err
+	}
+	view.Visit = visits[id]
+	view.Said, err = tx.Proposals(id)
+	return err
+}
+
+// standings are the horse's open sites with how each goes.
+func (view *HorseView) standings() []healing.Standing {
+	treated := map[tracker.Leg]tracker.Date{}
+	for _, c := range Current(view.Lines) {
+		if len(c.Care) > 0 && treated[c.Leg] == 0 && c.Day > view.To-factDays {
+			treated[c.Leg] = c.Day
+		}
+	}
+	var out []healing.Standing
+	for _, s := range view.Sites {
+		if !s.Site.Open() {
+			continue
+		}
+		standing := standingOf(s.Site, s.Judgement)
+		standing.First, standing.LegTreated = tracker.DateOf(s.Site.OpenedAt.In(view.Zone)), treated[s.Site.Leg]
+		for _, e := range s.Events {
+			standing.Reopened = standing.Reopened || e.Kind == tracker.Reopened && e.Site == s.Site.ID
+		}
+		out = append(out, standing)
+	}
+	return out
+}
+
+// standingOf is a site with what its newest judgement says.
+func standingOf(site tracker.Site, j *tracker.Judgement) healing.Standing {
+	out := healing.Standing{Site: site}
+	if j != nil {
+		out.Label, out.Remeasure = labelOf(j.Label), j.Remeasure
+		out.Active, out.Chronic = healing.Score{Sum: j.Active, Judged: j.ActiveJudged}, healing.Score{Sum: j.Chronic, Judged: j.ChronicJudged}
+	}
+	return out
+}
+
+// labelOf reads a label that is stored in its words; one that no longer exists is none.
+func labelOf(words string) healing.Label {
+	for l := healing.TooEarly; l.String() != ""; l++ {
+		if l.String() == words {
+			return l
+		}
+	}
+	return 0
 }
 
 func siteHistory(site tracker.Site, judgements map[tracker.SiteID]tracker.Judgement, firsts map[tracker.SiteID]tracker.Check, checks []tracker.Check, photos []tracker.Photo, events []tracker.Event) SiteHistory {
@@ -190,4 +270,16 @@ func (s *Service) Check(ctx context.Context, a Actor, id tracker.RecordID) (Chec
 		return err
 	})
 	return view, err
+}
+
+// nextVisits gives, for each horse, the day of the vet's next visit that somebody noted: today or later.
+func nextVisits(tx Tx, today tracker.Date) (map[tracker.HorseID]tracker.Date, error) {
+	events, err := tx.Events("", today)
+	next := map[tracker.HorseID]tracker.Date{}
+	for _, e := range events {
+		if _, known := next[e.Horse]; e.Kind == tracker.VetVisit && !known {
+			next[e.Horse] = e.Day // events come in the order of days
+		}
+	}
+	return next, err
 }

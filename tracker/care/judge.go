@@ -7,15 +7,62 @@ import (
 	"leground/tracker/healing"
 )
 
-// rejudge judges a site anew after something about it was recorded, and keeps the judgement as of the
-// site's last look. A wound whose label is "closed over" leaves the round; it stays on its horse's page.
-func rejudge(tx Tx, yard tracker.Yard, site tracker.Site, now time.Time) (*tracker.Judgement, error) {
-	zone, err := location(yard)
+// judgeCheck judges the site of a check that was recorded, put right or taken back, after the measuring
+// spread that its second readings show. A wound whose label is "closed over" leaves the round and stays on its
+// horse's page; one that is not, once a look that closed it was put right, is open again.
+func judgeCheck(tx Tx, a Actor, yard tracker.Yard, site tracker.Site, check tracker.Check, now time.Time) (*tracker.Judgement, error) {
+	changed := check.Version > 1
+	if check.Subject != tracker.OfSite || check.Outcome == tracker.Skipped && !changed {
+		return nil, nil
+	}
+	if check.Blind != "" || changed {
+		if err := calibrate(tx, a, yard, now); err != nil {
+			return nil, err
+		}
+	}
+	judged, err := rejudge(tx, yard, site, now)
 	if err != nil {
 		return nil, err
 	}
-	today := tracker.DateOf(now.In(zone))
-	looks, err := tx.Series(site.ID, today-healing.HorizonDays+1, site.Kind == tracker.Wound)
+	horizon, err := horizonOf(yard, now)
+	if err == nil && changed {
+		last := horizon // no look since: older judgements stand
+		if judged != nil {
+			last = judged.Day
+		}
+		err = tx.DropJudgements(site.ID, last)
+	}
+	if err != nil {
+		return nil, err
+	}
+	switch closed := judged != nil && judged.Label == healing.ClosedOver.String(); {
+	case closed && site.ClosedOn == 0:
+		site.ClosedOn = judged.Day
+		err = tx.SaveSite(site)
+	case !closed && changed && site.ClosedOn > horizon:
+		site.ClosedOn = 0
+		err = tx.SaveSite(site)
+	}
+	return judged, err
+}
+
+// horizonOf gives the last day that is too old to bear on any label.
+func horizonOf(yard tracker.Yard, now time.Time) (tracker.Date, error) {
+	zone, err := location(yard)
+	if err != nil {
+		return 0, err
+	}
+	return tracker.DateOf(now.In(zone)) - healing.HorizonDays, nil
+}
+
+// rejudge judges a site anew after something about it was recorded, and keeps the judgement as of the
+// site's last look.
+func rejudge(tx Tx, yard tracker.Yard, site tracker.Site, now time.Time) (*tracker.Judgement, error) {
+	horizon, err := horizonOf(yard, now)
+	if err != nil {
+		return nil, err
+	}
+	looks, err := tx.Series(site.ID, horizon+1, site.Kind == tracker.Wound)
 	if err != nil || len(looks) == 0 {
 		return nil, err
 	}
@@ -28,40 +75,7 @@ func rejudge(tx Tx, yard tracker.Yard, site tracker.Site, now time.Time) (*track
 		}
 		judged = wound.Record(site.ID, yard.Mark, now)
 	}
-	if err := tx.SaveJudgement(judged); err != nil {
-		return nil, err
-	}
-	if judged.Label == healing.ClosedOver.String() && site.ClosedOn == 0 {
-		site.ClosedOn = asOf
-		err = tx.SaveSite(site)
-	}
-	return &judged, err
-}
-
-// rejudgeChanged is rejudge after a look was put right or taken back: judgements that were drawn from it go,
-// and a site that it had closed is open again.
-func rejudgeChanged(tx Tx, yard tracker.Yard, site tracker.Site, now time.Time) (*tracker.Judgement, error) {
-	zone, err := location(yard)
-	if err != nil {
-		return nil, err
-	}
-	closed := site.ClosedOn != 0
-	site.ClosedOn = 0
-	judged, err := rejudge(tx, yard, site, now)
-	if err != nil {
-		return nil, err
-	}
-	last := tracker.DateOf(now.In(zone)) - healing.HorizonDays // no look since: older judgements stand
-	if judged != nil {
-		last = judged.Day
-	}
-	if err := tx.DropJudgements(site.ID, last); err != nil {
-		return nil, err
-	}
-	if closed && (judged == nil || judged.Label != healing.ClosedOver.String()) {
-		err = tx.SaveSite(site)
-	}
-	return judged, err
+	return &judged, tx.SaveJudgement(judged)
 }
 
 // judgeWound gives healing what it needs of a wound: ninety days of sizes, the first size ever, and what
@@ -90,23 +104,21 @@ func judgeWound(tx Tx, yard tracker.Yard, site tracker.Site, looks []tracker.Che
 			in.Readings = append(in.Readings, healing.NewSite(site, []tracker.Check{base}, nil).Readings...)
 		}
 	}
-	return healing.Judge(in, settingsOf(yard), asOf), nil
+	force, err := settingsOf(tx, yard)
+	if err != nil {
+		return healing.Judgement{}, err
+	}
+	return healing.Judge(in, force.of(site.ID), asOf), nil
 }
 
-// eventsOn keeps the events that bear on a site: its own, its leg's and the whole horse's.
+// eventsOn keeps the events that bear on a site: its own, its leg's and the whole horse's, and that another
+// site has joined it.
 func eventsOn(site tracker.Site, events []tracker.Event) []tracker.Event {
 	var out []tracker.Event
 	for _, e := range events {
-		if e.Site == site.ID || e.Site == "" && (e.Leg == 0 || e.Leg == site.Leg) {
+		if e.Site == site.ID || e.Site == "" && (e.Leg == 0 || e.Leg == site.Leg) || e.Kind == tracker.Joined && e.Note == string(site.ID) {
 			out = append(out, e)
 		}
 	}
 	return out
-}
-
-// settingsOf gives the yard's settings for judging.
-func settingsOf(yard tracker.Yard) healing.Settings {
-	s := healing.DefaultSettings()
-	s.SpreadMM = yard.SpreadMM
-	return s
 }

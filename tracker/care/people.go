@@ -337,7 +337,7 @@ func (s *Service) People(ctx context.Context, a Actor) (PeopleView, error) {
 		}
 		if a.Role == tracker.Owner {
 			out.Links, err = tx.Links(s.now())
-			out.Links = slices.DeleteFunc(out.Links, func(l Link) bool { return l.Kind == CalendarLink })
+			out.Links = slices.DeleteFunc(out.Links, func(l Link) bool { return l.Kind == CalendarLink || l.Kind == VetLink })
 		}
 		return err
 	})

@@ -9,13 +9,27 @@ import (
 )
 
 // raiseFor looks at a new check with the rules of cautions. A check that has nothing to note, of a site
-// whose label asks for nothing, cannot meet a rule that was not met before: the daily look finds the
-// rules that only time meets. A danger counts on a look that was skipped too: it was seen.
-func (s *Service) raiseFor(tx Tx, a Actor, yard tracker.Yard, check tracker.Check, judged *tracker.Judgement, now time.Time) ([]tracker.Caution, error) {
-	if !notable(check) && !telling(judged) {
+// whose label asks for nothing, cannot meet a rule that was not met before, unless the site was found that
+// day: some rules are about finding it. The daily look finds the rules that only time meets. A danger counts
+// on a look that was skipped too: it was seen.
+func (s *Service) raiseFor(tx Tx, a Actor, yard tracker.Yard, site tracker.Site, check tracker.Check, judged *tracker.Judgement, now time.Time) ([]tracker.Caution, error) {
+	found, err := foundOn(yard, site)
+	if err != nil {
+		return nil, err
+	}
+	if !notable(check) && !telling(judged) && found != check.Day {
 		return nil, nil
 	}
 	return s.raise(tx, a, yard, check.Horse, now)
+}
+
+// foundOn gives the day on which a site was found; zero for no site.
+func foundOn(yard tracker.Yard, site tracker.Site) (tracker.Date, error) {
+	zone, err := location(yard)
+	if err != nil || site.ID == "" {
+		return 0, err
+	}
+	return tracker.DateOf(site.OpenedAt.In(zone)), nil
 }
 
 // notable tells whether a check has anything that a rule may look at.
@@ -57,12 +71,16 @@ func (s *Service) raise(tx Tx, a Actor, yard tracker.Yard, id tracker.HorseID, n
 	if err != nil {
 		return nil, err
 	}
+	force, err := settingsOf(tx, yard)
+	if err != nil {
+		return nil, err
+	}
 	known, err := tx.CautionsSince(id, now.AddDate(0, -2, 0))
 	if err != nil {
 		return nil, err
 	}
 	var raised []tracker.Caution
-	for _, fired := range cautions.Fire(facts, nil, now.In(zone)) {
+	for _, fired := range cautions.Fire(facts, force.rules, now.In(zone)) {
 		if yes, _ := cautions.Hold(known, fired, now.In(zone)); !yes {
 			continue
 		}

@@ -39,6 +39,7 @@ const (
 	SetUpLink  LinkKind = "set-up"     // names the first yard and its owner
 	InviteLink LinkKind = "invitation" // joins a yard with a role
 	SignInLink LinkKind = "sign-in"    // signs one person in, for the demonstration
+	VetLink    LinkKind = "vet"        // shows one horse to a vet, who may write a proposal
 )
 
 // Link is one of them.
@@ -51,6 +52,7 @@ type Link struct {
 	Role      tracker.Role
 	Horse     tracker.HorseID
 	Note      string
+	Photos    []tracker.PhotoID // picked for a vet
 	MadeBy    tracker.PersonID
 	MadeAt    time.Time
 	ExpiresAt time.Time

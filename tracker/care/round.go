@@ -19,6 +19,7 @@ type RoundView struct {
 	Now    time.Time
 	Horses []RoundHorse
 	People []tracker.Member // who may be looking
+	Blind  []BlindDue       // wounds that the asker can measure again blind, while the yard's spread is not known
 }
 
 // RoundHorse is one horse of the round.
@@ -161,6 +162,9 @@ func (s *Service) Round(ctx context.Context, a Actor) (RoundView, error) {
 		if view.People, err = tx.Members(); err != nil {
 			return err
 		}
+		if view.Blind, err = st.blindWanted(tx, a.Person.ID); err != nil {
+			return err
+		}
 		var last lastSeen
 		if err := last.read(tx, st.round.Day); err != nil {
 			return err
@@ -264,6 +268,9 @@ func (st yardState) card(site tracker.Site, last lastSeen) Card {
 			continue
 		}
 		measuredToday = measuredToday || c.Day == st.today && c.Size.Answer.HasLengths()
+		if c.Blind != "" {
+			continue // of a size only, and outside every round
+		}
 		if st.inRound(c) {
 			card.Here, card.Others = newer(card.Here, card.Others, c)
 		} else if c.Outcome == tracker.Looked {

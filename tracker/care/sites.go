@@ -169,7 +169,20 @@ func (s *Service) changeSite(ctx context.Context, a Actor, id tracker.SiteID, ev
 		if err := tx.AddEvent(event); err != nil {
 			return err
 		}
-		if _, err := rejudge(tx, yard, site, now); err != nil {
+		touched := []tracker.Site{site}
+		if event.Kind == tracker.Joined {
+			other, err := tx.Site(tracker.SiteID(event.Note))
+			if err != nil {
+				return err
+			}
+			touched = append(touched, other)
+		}
+		for _, site := range touched {
+			if _, err := rejudge(tx, yard, site, now); err != nil {
+				return err
+			}
+		}
+		if _, err := s.raise(tx, a, yard, site.Horse, now); err != nil {
 			return err
 		}
 		return note(tx, a, now, string(event.Kind), string(site.ID), event.Note)

@@ -39,6 +39,8 @@ type Tx interface {
 	Stores
 	Plans
 	Dues
+	Settings
+	Proposals
 	Rounds
 	Reminders
 	Reach
@@ -173,6 +175,8 @@ type Cautions interface {
 	// CautionsSince lists those raised from an instant on, of one horse or of every horse, newest first; with their acts.
 	CautionsSince(horse tracker.HorseID, since time.Time) ([]tracker.Caution, error)
 	Caution(tracker.CautionID) (tracker.Caution, error)
+	// CautionCounts tells how many cautions of each rule were raised from an instant on.
+	CautionCounts(since time.Time) (map[string]int, error)
 	AddCaution(tracker.Caution) error
 	// AddAct keeps an act and notes when it closed the caution; the same act id twice is one act.
 	AddAct(caution tracker.CautionID, act tracker.CautionAct, closes bool) error
@@ -187,6 +191,31 @@ type Rounds interface {
 	// AddRound adds one unless it is there already.
 	AddRound(tracker.Round) error
 	SaveRound(tracker.Round) error
+}
+
+// Settings are what the yard set, with every change.
+type Settings interface {
+	// Settings lists what is in force: the newest of each kind, rule and site, oldest first.
+	Settings() ([]tracker.Setting, error)
+	// SettingHistory lists the newest changes, at most so many, newest first.
+	SettingHistory(most int) ([]tracker.Setting, error)
+	SettingByRecord(tracker.RecordID) (tracker.Setting, error)
+	// AddSetting adds a change, which is in force in place of the one before it.
+	AddSetting(tracker.Setting) error
+	// BlindPairs lists second readings that were taken blind from a day on, oldest first.
+	BlindPairs(from tracker.Date) ([]BlindPair, error)
+}
+
+// Proposals are what vets wrote, and what became of it.
+type Proposals interface {
+	// Proposals lists what waits for an answer or is in force, of one horse or of every horse, oldest first.
+	Proposals(horse tracker.HorseID) ([]tracker.Proposal, error)
+	// ProposalHistory lists a horse's newest proposals in any state, at most so many, newest first.
+	ProposalHistory(horse tracker.HorseID, most int) ([]tracker.Proposal, error)
+	ProposalByRecord(tracker.RecordID) (tracker.Proposal, error)
+	AddProposal(tracker.Proposal) error
+	// SaveProposal changes the state of a proposal; its words stay.
+	SaveProposal(tracker.Proposal) error
 }
 
 // Audits is the line kept of every change.

@@ -80,8 +80,12 @@ func (d *desk) keep(since time.Time) error {
 	if err := d.makeRounds(since); err != nil {
 		return err
 	}
+	visits, err := nextVisits(d.tx, tracker.DateOf(d.now.In(d.zone)))
+	if err != nil {
+		return err
+	}
 	for i, c := range d.cautions {
-		if level, _ := cautions.Escalate(c, d.now.In(d.zone), 0); level != c.Level {
+		if level, _ := cautions.Escalate(c, d.now.In(d.zone), visits[c.Horse]); level != c.Level {
 			d.cautions[i].Level = level
 			if err := d.tx.RaiseLevel(c.ID, level); err != nil {
 				return err

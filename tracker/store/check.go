@@ -13,7 +13,7 @@ const checkColumns = `c.record_id, c.root_id, c.version, c.subject, c.outcome, c
 	c.device_at, c.server_at, c.written_at, c.clock_off, c.round_day, c.slot, c.person_id, c.looker_id,
 	c.size_answer, c.length_mm, c.width_mm, c.depth_mm, c.bed, c.bed_mm, c.method,
 	c.scab, c.bandage, c.hair, c.clipped, c.sedated, c.skin_seen, c.signs, c.dangers, c.flags, c.care, c.vitals,
-	c.skip_reason, c.note, c.content_hash`
+	c.skip_reason, c.note, c.content_hash, c.blind_of`
 
 // vitalsJSON is the stored form of tracker.Vitals.
 type vitalsJSON struct {
@@ -37,7 +37,7 @@ func scanCheck(r row) (c tracker.Check, err error) {
 		asCode(&c.Bed, tracker.ParseBed), &c.Size.BedMM, asCode(&c.Size.Method, tracker.ParseMethod),
 		&c.Scab, &c.Bandage, &c.Hair, &c.Clipped, &c.Sedated, &c.SkinSeen,
 		asJSON(&c.Signs), asJSON(&c.Dangers), asJSON(&c.Flags), asJSON(&c.Care), asJSON(&vitals),
-		&c.Skip, &c.Note, &c.Hash)
+		&c.Skip, &c.Note, &c.Hash, &c.Blind)
 	c.ClockOff = time.Duration(clockOff) * time.Millisecond
 	c.Vitals = tracker.Vitals(vitals)
 	return c, err
@@ -53,7 +53,7 @@ func (t *tx) AddCheck(c tracker.Check) error {
 		codeOrNone("bed level", c.Bed), c.Size.BedMM, codeOrNone("method", c.Size.Method),
 		c.Scab, c.Bandage, c.Hair, c.Clipped, c.Sedated, c.SkinSeen,
 		mapJSON(c.Signs), listJSON(c.Dangers), listJSON(c.Flags), listJSON(c.Care), asJSONText(vitalsJSON(c.Vitals)),
-		c.Skip, c.Note, c.Hash)
+		c.Skip, c.Note, c.Hash, string(c.Blind))
 }
 
 // current keeps, of a table of checks, the newest version of each that was not taken back. A scalar subquery
@@ -126,9 +126,10 @@ func (t *tx) LastSizes(horse tracker.HorseID) (map[tracker.SiteID]tracker.Check,
 	return t.endOfEachSite(horse, "k.size_answer IN ('measured', 'same')", "k.day DESC, k.seen_at DESC, k.record_id DESC", "")
 }
 
-// LastLooks gives, for each open site, the newest current check that looked at it.
+// LastLooks gives, for each open site, the newest current check that looked at it; a blind second reading is
+// of a size only and no look.
 func (t *tx) LastLooks(horse tracker.HorseID) (map[tracker.SiteID]tracker.Check, error) {
-	return t.endOfEachSite(horse, "k.outcome = 'looked'", "k.day DESC, k.seen_at DESC, k.record_id DESC",
+	return t.endOfEachSite(horse, "k.outcome = 'looked' AND k.blind_of = ''", "k.day DESC, k.seen_at DESC, k.record_id DESC",
 		" AND s.closed_on = '' AND s.joined_site = ''")
 }
 

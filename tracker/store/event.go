@@ -41,13 +41,20 @@ func (t *tx) AddEvent(e tracker.Event) error {
 		orNull(e.Site), code("day", e.Day), ms(e.At), string(e.By), e.Note, e.Hash)
 }
 
-// LastReset gives the day of the newest resetting event on a site, its whole leg or its whole horse up
-// to a day; zero when there is none.
+// LastReset gives the day of the newest resetting event on a site, its whole leg or its whole horse, or of
+// another site's joining it, up to a day; zero when there is none.
 func (t *tx) LastReset(site tracker.Site, upTo tracker.Date) (day tracker.Date, err error) {
-	_, err = list(t, func(r row) (none struct{}, err error) { return none, r.Scan(asDay(&day)) }, `SELECT day FROM event
-		WHERE yard_id = $1 AND horse_id = $2 AND day <= $3
-		AND kind IN ('debridement', 'clipping', 'crusts-removed', 'new-injury', 'method-change', 'reopened')
-		AND (site_id = $4 OR site_id IS NULL AND leg IN ('', $5))
-		ORDER BY day DESC LIMIT 1`, t.yard, string(site.Horse), upTo.String(), string(site.ID), code("leg", site.Leg))
+	_, err = list(t, func(r row) (none struct{}, err error) {
+		var joined tracker.Date
+		err = r.Scan(asDay(&day), asDay(&joined))
+		day = max(day, joined)
+		return none, err
+	}, `SELECT coalesce((SELECT day FROM event WHERE yard_id = $1 AND horse_id = $2 AND day <= $3
+			AND kind IN ('debridement', 'clipping', 'crusts-removed', 'new-injury', 'method-change', 'reopened')
+			AND (site_id = $4 OR site_id IS NULL AND leg IN ('', $5))
+			ORDER BY day DESC LIMIT 1), ''),
+		coalesce((SELECT day FROM event WHERE yard_id = $1 AND kind = 'joined' AND note = $4 AND day <= $3
+			ORDER BY day DESC LIMIT 1), '')`,
+		t.yard, string(site.Horse), upTo.String(), string(site.ID), code("leg", site.Leg))
 	return day, err
 }

@@ -83,9 +83,25 @@ func oneDay(p storetest.Place, n, offset int) (adds []func(care.Tx) error) {
 		if err := tx.AddAct(c.ID, act, offset < -7); err != nil {
 			return err
 		}
+		for _, add := range weekly(p, wound) {
+			if err := add(tx); err != nil {
+				return err
+			}
+		}
 		return tx.AddPhoto(tracker.Photo{ID: tracker.PhotoID(storetest.NewID()), Check: wound.ID, Horse: p.Bramble.ID, Leg: tracker.RH, Site: p.Wound.ID, At: wound.At,
 			By: p.Ada.ID, Width: 1, Height: 1, ThumbW: 1, ThumbH: 1}, []byte{1}, []byte{1})
 	})
+}
+
+// weekly is what is set and said each week: a change, a proposal that was declined, a second reading.
+func weekly(p storetest.Place, wound tracker.Check) (adds []func(care.Tx) error) {
+	set := tracker.Setting{ID: tracker.RecordID(storetest.NewID()), Kind: tracker.OfHealing, Day: wound.Day, At: wound.At, By: p.Ada.ID}
+	said := tracker.Proposal{ID: tracker.RecordID(storetest.NewID()), Horse: p.Bramble.ID, At: wound.At, State: tracker.Declined}
+	second := wound
+	second.ID, second.Looker, second.Blind, second.RoundDay, second.Slot = tracker.RecordID(storetest.NewID()), p.Bea.ID, wound.Root, 0, ""
+	second.Root, second.At = second.ID, wound.At.Add(time.Hour)
+	return append(adds, func(tx care.Tx) error { return tx.AddSetting(set) }, func(tx care.Tx) error { return tx.AddProposal(said) },
+		func(tx care.Tx) error { return tx.AddCheck(second) })
 }
 
 // lists is everything that the pages and the saving of a check ask for, over the spans that they ask for.
@@ -146,6 +162,14 @@ func lists(tx care.Tx, p storetest.Place, check tracker.Check) map[string]error 
 	keep("Reminders", reminders, err)
 	conflicts, err := tx.Conflicts()
 	keep("Conflicts", conflicts, err)
+	set, err := tx.Settings()
+	keep("Settings", set, err)
+	proposals, err := tx.Proposals("")
+	keep("Proposals", proposals, err)
+	counts, err := tx.CautionCounts(noon.AddDate(0, 0, -90))
+	keep("CautionCounts", counts, err)
+	pairs, err := tx.BlindPairs(today - 30)
+	keep("BlindPairs", pairs, err)
 	number, err := tx.NextSiteNumber(p.Bramble.ID, tracker.RH)
 	keep("NextSiteNumber", number, err)
 	return errs

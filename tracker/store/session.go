@@ -52,16 +52,16 @@ func (g gate) EndSessionByToken(tokenHash string, at time.Time) error {
 }
 
 const linkColumns = `token_hash, link_id, kind, yard_id, person_id, role, horse_id, note, made_by, made_at, expires_at,
-	opened_at, used_at, stopped_at`
+	opened_at, used_at, stopped_at, photos`
 
 func scanLink(r row) (l care.Link, err error) {
 	return l, r.Scan(&l.TokenHash, &l.ID, &l.Kind, &l.Yard, &l.Person, asCode(&l.Role, tracker.ParseRole), &l.Horse, &l.Note,
-		&l.MadeBy, asInstant(&l.MadeAt), asInstant(&l.ExpiresAt), asInstant(&l.OpenedAt), asInstant(&l.UsedAt), asInstant(&l.StoppedAt))
+		&l.MadeBy, asInstant(&l.MadeAt), asInstant(&l.ExpiresAt), asInstant(&l.OpenedAt), asInstant(&l.UsedAt), asInstant(&l.StoppedAt), asJSON(&l.Photos))
 }
 
 func (t *tx) addLink(l care.Link) error {
 	return t.insert("link", linkColumns, l.TokenHash, l.ID, string(l.Kind), string(l.Yard), string(l.Person), codeOrNone("role", l.Role),
-		string(l.Horse), l.Note, string(l.MadeBy), ms(l.MadeAt), ms(l.ExpiresAt), ms(l.OpenedAt), ms(l.UsedAt), ms(l.StoppedAt))
+		string(l.Horse), l.Note, string(l.MadeBy), ms(l.MadeAt), ms(l.ExpiresAt), ms(l.OpenedAt), ms(l.UsedAt), ms(l.StoppedAt), listJSON(l.Photos))
 }
 
 // AddLink adds a link of this yard.

@@ -18,7 +18,8 @@ const (
 	plotTop     = 24.0
 	plotBottom  = 154.0
 	eventStrip  = 24.0
-	signRow     = 32.0
+	signRow     = 32.0 // with its words over the squares
+	shortRow    = 18.0 // with a short word beside them
 	dotLargest  = 4.5
 )
 
@@ -63,7 +64,10 @@ func places(step float64) int {
 
 // plot opens the drawing of a panel whose readings stand at the heights that y gives.
 func (p Panel) plot(class string, points []Point, y func(float64) float64) *plot {
-	height := chartHeight + signRow*float64(len(p.Signs))
+	height := chartHeight
+	for _, row := range p.Signs {
+		height += row.height()
+	}
 	if len(p.days(p.eventDays())) > 0 {
 		height += eventStrip
 	}
@@ -256,7 +260,7 @@ func (c *plot) underAxis() {
 	below := chartHeight + c.events()
 	for _, row := range c.Signs {
 		c.signs(row, below)
-		below += signRow
+		below += row.height()
 	}
 }
 
@@ -304,9 +308,29 @@ func (c *plot) events() float64 {
 	return eventStrip
 }
 
-// signs draws one row of squares under its words.
+// short tells whether the words of a row fit beside its squares.
+func (r SignRow) short() bool { return width(r.Words) <= plotLeft-2 }
+
+func (r SignRow) height() float64 {
+	if r.short() {
+		return shortRow
+	}
+	return signRow
+}
+
+// signs draws one row of squares, under its words or beside a short one.
 func (c *plot) signs(row SignRow, y float64) {
-	c.text(2, y+12, "start", "", row.Words)
+	if row.short() {
+		// Squeezed if need be: the first square begins where the plot does.
+		c.add(`<text x="2" y="%s" font-size="14" fill="currentColor"`, num(y+12))
+		if room := plotLeft - 8; width(row.Words) > room {
+			c.add(` textLength="%s" lengthAdjust="spacingAndGlyphs"`, num(room))
+		}
+		c.add(`>%s</text>`, esc(row.Words))
+		y -= signRow - shortRow - 1
+	} else {
+		c.text(2, y+12, "start", "", row.Words)
+	}
 	side := min(9, max(2, c.perDay()-1.5))
 	for _, day := range c.days(row.Clear) {
 		c.add(`<rect class="sign clear" x="%s" y="%s" width="%s" height="%s" fill="none" stroke="currentColor"/>`, num(c.dayX(day)-side/2+0.5), num(y+18.5), num(side-1), num(8))

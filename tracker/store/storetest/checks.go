@@ -35,6 +35,7 @@ func fullCheck(p Place) tracker.Check {
 	c.Dangers, c.Flags, c.Care = []tracker.Danger{tracker.Maggots, tracker.Bleeding}, []tracker.Flag{tracker.Smell}, []tracker.CareAct{tracker.Washed, tracker.Dried}
 	c.Vitals = tracker.Vitals{TemperatureTenthsC: 384, PulsePerMinute: 44, BreathsPerMinute: 12, RefillTenthsSecond: 21, Gums: "pink",
 		NoGutSounds: true, LabouredBreathing: true, RestedMinutes: 20}
+	c.Blind = newRecord()
 	c.Skip, c.Note = "would not stand", "Weeping at the <edge>, \"sore\" – ½ cm"
 	return c
 }

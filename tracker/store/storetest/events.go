@@ -126,6 +126,11 @@ func testResets(t *testing.T, h *House) {
 		same(t, "the newest reset after "+string(kind), reset(h.Mine.Wound, today), last)
 		same(t, "the reset of the other site after "+string(kind), reset(h.Mine.Patch, today), tracker.Date(0))
 	}
+	joined := event(h.Mine, tracker.Joined, 0)
+	joined.Site, joined.Note = h.Mine.Patch.ID, string(h.Mine.Wound.ID)
+	h.addEvents(t, h.Mine, joined)
+	same(t, "the reset of a site that another has joined", reset(h.Mine.Wound, today), today)
+	same(t, "the reset of the site that joined it", reset(h.Mine.Patch, today), tracker.Date(0))
 	leg, horse, other := event(h.Mine, tracker.Clipping, -3), event(h.Mine, tracker.Clipping, -2), event(h.Mine, tracker.Clipping, -1)
 	leg.Site, horse.Site, horse.Leg, other.Site, other.Leg = "", "", 0, "", tracker.LF
 	h.addEvents(t, h.Mine, leg)

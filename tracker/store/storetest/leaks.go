@@ -34,6 +34,7 @@ type contents struct {
 	WakeAt     time.Time
 	Stores     stores
 	Planned    plans
+	Saids      saids
 }
 
 func (h *House) contents(t testing.TB, p Place) (c contents) {
@@ -60,6 +61,7 @@ func (h *House) contents(t testing.TB, p Place) (c contents) {
 		c.readReach(t, tx)
 		c.Stores = readStores(t, tx)
 		c.Planned = readPlans(t, tx)
+		c.Saids = readSaids(t, tx, p.Bramble.ID)
 		return nil
 	})
 	return c
@@ -93,6 +95,7 @@ type filled struct {
 	stocked  stocked
 	reached  reached
 	asked    asked
+	said     said
 }
 
 func (h *House) fill(t testing.TB, p Place) filled {
@@ -110,6 +113,7 @@ func (h *House) fill(t testing.TB, p Place) filled {
 	f.stocked = h.stock(t, p)
 	f.reached = h.reach(t, p, f.session.ID)
 	f.asked = h.ask(t, p)
+	f.said = h.say(t, p)
 	h.addChecks(t, p, f.check)
 	h.addEvents(t, p, f.event)
 	h.addCautions(t, p, f.caution)
@@ -233,7 +237,7 @@ func testLeaks(t *testing.T, h *House) {
 	theirs := h.fill(t, h.Other)
 	before := h.contents(t, h.Other)
 	h.across(t, func(g care.Gate) error { return g.SetLookedAt(noon) })
-	cases := reachLeaks(h, theirs, planLeaks(h, theirs.asked, storeLeaks(h, theirs.stocked, leaksOut(h, theirs))))
+	cases := reachLeaks(h, theirs, vetLeaks(h, theirs.said, planLeaks(h, theirs.asked, storeLeaks(h, theirs.stocked, leaksOut(h, theirs)))))
 	maps.Copy(cases, leaksIn(h, theirs))
 	var names []string
 	for i := range reflect.TypeFor[care.Tx]().NumMethod() {

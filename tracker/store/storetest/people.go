@@ -132,7 +132,7 @@ func testLinks(t *testing.T, h *House) {
 	link1, link2, link3 := NewID(), NewID(), NewID()
 	link := care.Link{
 		ID: NewID(), TokenHash: link1, Kind: care.InviteLink, Yard: h.Mine.Yard.ID, Person: h.Mine.Bea.ID, Role: tracker.Carer, Horse: h.Mine.Tom.ID,
-		Note: "for Bea", MadeBy: h.Mine.Ada.ID, MadeAt: noon, ExpiresAt: noon.Add(time.Hour), OpenedAt: noon.Add(time.Minute),
+		Note: "for Bea", Photos: []tracker.PhotoID{"a", "b"}, MadeBy: h.Mine.Ada.ID, MadeAt: noon, ExpiresAt: noon.Add(time.Hour), OpenedAt: noon.Add(time.Minute),
 	}
 	wantFilled(t, link, "UsedAt", "StoppedAt")
 	newer := care.Link{ID: NewID(), TokenHash: link2, Kind: care.InviteLink, Yard: h.Mine.Yard.ID, MadeAt: noon.Add(time.Second), ExpiresAt: noon.Add(2 * time.Hour)}

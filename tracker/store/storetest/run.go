@@ -29,7 +29,7 @@ func Run(t *testing.T, open Open) {
 			"yards": testYards, "members": testMembers, "accounts": testAccounts, "sessions": testSessions, "links": testLinks,
 			"horses": testHorses, "sites": testSites, "judgements": testJudgements, "checks": testChecks, "versions": testVersions,
 			"check lists": testCheckLists, "ends of sites": testEnds, "series": testSeries, "conflicts": testConflicts, "photos": testPhotos,
-			"events": testEvents, "resets": testResets, "cautions": testCautions, "stores": testStores, "bad values of stores": testStoreBadValues, "plans": testPlans, "dues": testDues, "bad values of plans": testPlanBadValues,
+			"events": testEvents, "resets": testResets, "cautions": testCautions, "stores": testStores, "bad values of stores": testStoreBadValues, "plans": testPlans, "settings": testSettings, "proposals": testProposals, "second readings": testPairs, "caution counts": testCautionCounts, "dues": testDues, "bad values of plans": testPlanBadValues,
 			"rounds": testRounds, "reminders": testReminders,
 			"claims": testClaims, "leases": testLeases, "withdrawn": testWithdrawn, "late": testLate, "leaks": testLeaks,
 			"references": testReferences, "no yard": testNoYard, "rollback": testRollback, "sixteen writers": testWriters,

@@ -1,6 +1,7 @@
 package storetest
 
 import (
+	"maps"
 	"math"
 	"testing"
 
@@ -83,7 +84,9 @@ func pointers(h *House, theirs filled) map[string]func(care.Tx) error {
 func testReferences(t *testing.T, h *House) {
 	theirs := h.fill(t, h.Other)
 	before := h.contents(t, h.Mine)
-	for what, do := range pointers(h, theirs) {
+	all := pointers(h, theirs)
+	maps.Copy(all, vetPointers(h))
+	for what, do := range all {
 		wantKind(t, what, h.DB.Write(t.Context(), h.Mine.Yard.ID, do), tracker.NotFound)
 	}
 	same(t, "my yard after all that", h.contents(t, h.Mine), before)

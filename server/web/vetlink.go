@@ -1,0 +1,131 @@
+package web
+
+import (
+	"net/http"
+
+	"github.com/go-chi/chi/v5"
+
+	"leground/tracker"
+	"leground/tracker/care"
+)
+
+// VetLinkPage is the sheet that a vet opens by a link, without an account: no cookie, no script, no other page.
+type VetLinkPage struct {
+	Base
+	sent
+	Sheet  SheetPart
+	Photos []SheetPhoto // of the last weeks, oldest first
+	Token  string
+	Until  string
+	Record tracker.RecordID
+}
+
+// outside wraps what somebody without an account asks for: nothing is kept or indexed, and whatever is wrong
+// is said on a plain page that leads nowhere.
+func (h *Handler) outside(do answer) answer {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		w.Header().Set("X-Robots-Tag", "noindex, nofollow")
+		err := do(w, r)
+		if kind := tracker.KindOf(err); err == nil || kind == 0 {
+			return err
+		}
+		if slow := h.slowed(r); slow != nil {
+			err = slow
+		}
+		page := FailPage{h.base(r, titleOf(statusOf(err)))}
+		page.Message, page.Outside = refusalOf(err).Message, true
+		return h.draw(w, statusOf(err), "fail", page)
+	}
+}
+
+func (h *Handler) vetLink(w http.ResponseWriter, r *http.Request) error {
+	return h.vetLinkPage(w, r, sent{}, nil)
+}
+
+func (h *Handler) vetLinkPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+	token := chi.URLParam(r, "token")
+	view, link, err := h.care.OpenVetLink(r.Context(), token)
+	if err != nil {
+		return err
+	}
+	page := VetLinkPage{Base: outsideBase(h, r, view), sent: state, Token: token, Until: tracker.TimeName(link.ExpiresAt, view.Zone), Record: care.NewRecord()}
+	photos := "/v/" + token + "/photo/"
+	page.Sheet = linkSheet(view, link, page.Base, photos)
+	for i := min(len(view.Photos), choiceMost) - 1; i >= 0; i-- {
+		page.Photos = append(page.Photos, sheetPhoto(view, view.Photos[i], photos))
+	}
+	if r.URL.Query().Get("kept") != "" {
+		page.Notice = "The yard has what you wrote. Somebody there reads it before anything is done."
+	}
+	status := http.StatusOK
+	if problem != nil {
+		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
+		page.Wrong = page.Base.Problems
+	}
+	return h.draw(w, status, "vetlink", page)
+}
+
+func outsideBase(h *Handler, r *http.Request, view care.SheetView) Base {
+	base := h.base(r, view.Horse.Name).inYard(view.Yard, view.Zone, "")
+	base.Person, base.Role, base.YardID, base.Bare, base.Outside = tracker.Person{}, 0, "", true, true
+	return base
+}
+
+// linkSheet is the sheet as the owner picked it.
+func linkSheet(view care.SheetView, link care.Link, base Base, photos string) SheetPart {
+	ids := make([]string, len(link.Photos))
+	for i, id := range link.Photos {
+		ids[i] = string(id)
+	}
+	return sheetOf(view, base, link.Note, pick(view, ids), photos)
+}
+
+// vetLinkPDF gives the same sheet as a PDF.
+func (h *Handler) vetLinkPDF(w http.ResponseWriter, r *http.Request) error {
+	token := chi.URLParam(r, "token")
+	view, link, err := h.care.OpenVetLink(r.Context(), token)
+	if err != nil {
+		return err
+	}
+	part := linkSheet(view, link, outsideBase(h, r, view), "")
+	return h.sendPDF(w, r, part, func(id tracker.PhotoID) ([]byte, error) { return h.care.PhotoByLink(r.Context(), token, id, false) })
+}
+
+// vetLinkPhoto gives a photo of the link's horse, vetLinkThumb its thumbnail. A browser may keep neither: the
+// link can be stopped.
+func (h *Handler) vetLinkPhoto(w http.ResponseWriter, r *http.Request) error {
+	return h.sendLinkPhoto(w, r, false)
+}
+
+func (h *Handler) vetLinkThumb(w http.ResponseWriter, r *http.Request) error {
+	return h.sendLinkPhoto(w, r, true)
+}
+
+func (h *Handler) sendLinkPhoto(w http.ResponseWriter, r *http.Request, thumb bool) error {
+	data, err := h.care.PhotoByLink(r.Context(), chi.URLParam(r, "token"), tracker.PhotoID(chi.URLParam(r, "photo")), thumb)
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "image/jpeg")
+	if _, err := w.Write(data); err != nil {
+		return nil // the reader has gone
+	}
+	return nil
+}
+
+// propose keeps what the vet wrote.
+func (h *Handler) propose(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	token := chi.URLParam(r, "token")
+	if err = h.care.Propose(r.Context(), token, readProposal(f)); tracker.KindOf(err) == tracker.Invalid {
+		return h.vetLinkPage(w, r, sent{Values: f.values}, err)
+	}
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/v/"+token+"?kept=1", http.StatusSeeOther)
+	return nil
+}

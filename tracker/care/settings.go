@@ -1,0 +1,347 @@
+package care
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/cautions"
+	"leground/tracker/healing"
+)
+
+// Number is one number by which wounds are judged.
+type Number struct {
+	Name        string // in settings
+	Words, Unit string
+	Value       float64
+}
+
+// HealingNumbers lists the numbers that a yard, or a vet for one site, may set.
+func HealingNumbers(s healing.Settings) []Number {
+	return []Number{
+		{"closing", "Closing from", "mm a day", s.ClosingMM},
+		{"not-closing", "Not closing below", "mm a day", s.NotClosingMM},
+		{"window", "Days that the rate is worked out from", "days", float64(s.WindowDays)},
+		{"fewest-days", "Measured days without which it is too early to say", "days", float64(s.FewestDays)},
+		{"fewest-span", "Days from the first to the last of them", "days", float64(s.FewestSpan)},
+		{"not-closing-days", "Measured days without which nothing is called not closing", "days", float64(s.NotClosingDays)},
+		{"not-closing-span", "Days since the first reading before it is", "days", float64(s.NotClosingSpan)},
+		{"unclear-days", "Days since the first reading from which unclear counts as not closing", "days", float64(s.UnclearDays)},
+		{"spread", "Measuring spread of one length, until second readings have shown it", "mm", s.SpreadMM},
+	}
+}
+
+// withNumbers gives settings with those numbers changed that are named.
+func withNumbers(s healing.Settings, values map[string]float64) healing.Settings {
+	mm := map[string]*float64{"closing": &s.ClosingMM, "not-closing": &s.NotClosingMM, "spread": &s.SpreadMM}
+	days := map[string]*int{"window": &s.WindowDays, "fewest-days": &s.FewestDays, "fewest-span": &s.FewestSpan,
+		"not-closing-days": &s.NotClosingDays, "not-closing-span": &s.NotClosingSpan, "unclear-days": &s.UnclearDays}
+	for name, value := range values {
+		if to := mm[name]; to != nil {
+			*to = value
+		} else if to := days[name]; to != nil {
+			*to = int(value)
+		}
+	}
+	return s
+}
+
+// inForce is what is set in a yard, ready to be used.
+type inForce struct {
+	yard  healing.Settings
+	sites map[tracker.SiteID]tracker.Setting
+	rules cautions.Settings
+}
+
+// settingsOf reads what is set in a yard.
+func settingsOf(tx Tx, yard tracker.Yard) (inForce, error) {
+	set, err := tx.Settings()
+	f := inForce{yard: startSettings(yard), sites: map[tracker.SiteID]tracker.Setting{}, rules: cautions.Settings{}}
+	for _, s := range set {
+		switch {
+		case s.Kind == tracker.OfRule && (s.Off || len(s.Values) > 0):
+			f.rules[s.Rule] = cautions.Setting{Off: s.Off, Values: s.Values, Who: s.WordOf, On: s.Day}
+		case s.Kind == tracker.OfSpread:
+			f.yard.Spreads = spreadsOf(s.Values)
+		case s.Kind == tracker.OfHealing && s.Site == "":
+			f.yard = withNumbers(f.yard, s.Values)
+		case s.Kind == tracker.OfHealing:
+			f.sites[s.Site] = s
+		}
+	}
+	return f, err
+}
+
+// startSettings are what a yard judges by before anybody has set anything.
+func startSettings(yard tracker.Yard) healing.Settings {
+	s := healing.DefaultSettings()
+	s.SpreadMM = cmp.Or(yard.SpreadMM, s.SpreadMM)
+	return s
+}
+
+// of gives what a site is judged by: the yard's settings, with those that are its own.
+func (f inForce) of(site tracker.SiteID) healing.Settings {
+	return withNumbers(f.yard, f.sites[site].Values)
+}
+
+// SettingsView is what is set, by whom and why.
+type SettingsView struct {
+	Yard    tracker.Yard
+	Zone    *time.Location
+	Now     time.Time
+	Start   healing.Settings // before anybody set anything
+	Healing healing.Settings // of the yard
+	Wounds  []WoundSettings  // open ones, by horse and tag
+	Rules   []RuleState
+	History []tracker.Setting // newest first
+	Sites   map[tracker.SiteID]string
+	People  map[tracker.PersonID]string
+}
+
+// WoundSettings are what one wound is judged by.
+type WoundSettings struct {
+	Site    tracker.Site
+	Horse   tracker.Horse
+	Healing healing.Settings
+	Own     *tracker.Setting // what was set for it alone; nil: the yard's count
+}
+
+// RuleState is one caution rule as it stands.
+type RuleState struct {
+	cautions.Rule
+	Set   *tracker.Setting // what is in force beside the start; nil: as it was written
+	Shown int              // how often it was raised in the last RuleDays days
+}
+
+// Value gives a number of the rule as it counts now.
+func (r RuleState) Value(t cautions.Threshold) float64 {
+	if r.Set != nil {
+		if own, ok := r.Set.Values[t.Name]; ok {
+			return own
+		}
+	}
+	return t.Value
+}
+
+// RuleDays is the span over which the rules page counts.
+const RuleDays = 90
+
+// settingsShown is how many changes the pages list.
+const settingsShown = 100
+
+// SettingsNow gives everything that may be set.
+func (s *Service) SettingsNow(ctx context.Context, a Actor) (SettingsView, error) {
+	view := SettingsView{Now: s.now(), Sites: map[tracker.SiteID]string{}, People: map[tracker.PersonID]string{}}
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+		var err error
+		if view.Yard, err = tx.Yard(); err != nil {
+			return err
+		}
+		if view.Zone, err = location(view.Yard); err != nil {
+			return err
+		}
+		force, err := settingsOf(tx, view.Yard)
+		if err != nil {
+			return err
+		}
+		view.Start, view.Healing = startSettings(view.Yard), force.yard
+		if view.History, err = tx.SettingHistory(settingsShown); err != nil {
+			return err
+		}
+		people, err := tx.Members()
+		for _, p := range people {
+			view.People[p.ID] = p.Name
+		}
+		if err == nil {
+			err = view.readWounds(tx, force)
+		}
+		if err == nil {
+			err = view.readRules(tx)
+		}
+		return err
+	})
+	return view, err
+}
+
+func (view *SettingsView) readWounds(tx Tx, force inForce) error {
+	horses, err := tx.Horses()
+	if err != nil {
+		return err
+	}
+	sites, err := tx.Sites("")
+	if err != nil {
+		return err
+	}
+	for _, horse := range horses {
+		for _, site := range sites {
+			if site.Horse != horse.ID {
+				continue
+			}
+			view.Sites[site.ID] = horse.Name + " " + site.Tag()
+			if site.Kind == tracker.Wound && site.Open() && horse.Place != tracker.Gone {
+				w := WoundSettings{Site: site, Horse: horse, Healing: force.of(site.ID)}
+				if own, ok := force.sites[site.ID]; ok && len(own.Values) > 0 {
+					w.Own = &own
+				}
+				view.Wounds = append(view.Wounds, w)
+			}
+		}
+	}
+	return nil
+}
+
+func (view *SettingsView) readRules(tx Tx) error {
+	counts, err := tx.CautionCounts(view.Now.AddDate(0, 0, -RuleDays))
+	if err != nil {
+		return err
+	}
+	set, err := tx.Settings()
+	for _, rule := range cautions.Rules() {
+		state := RuleState{Rule: rule, Shown: counts[rule.ID]}
+		for _, s := range set {
+			if s.Kind == tracker.OfRule && s.Rule == rule.ID && (s.Off || len(s.Values) > 0) {
+				state.Set = &s
+			}
+		}
+		view.Rules = append(view.Rules, state)
+	}
+	return err
+}
+
+// ChangeHealing sets the numbers by which the yard's wounds are judged, or one wound's own. Numbers that are
+// as at the start (for a wound: as the yard's) are not kept. What is judged by them is judged anew at once.
+func (s *Service) ChangeHealing(ctx context.Context, a Actor, in tracker.Setting) error {
+	in.Kind, in.Rule, in.Off = tracker.OfHealing, "", false
+	return s.change(ctx, a, in, func(tx Tx, yard tracker.Yard, in *tracker.Setting) error {
+		force, err := settingsOf(tx, yard)
+		if err != nil {
+			return err
+		}
+		before := startSettings(yard)
+		if in.Site != "" {
+			if _, err := tx.Site(in.Site); err != nil {
+				return err
+			}
+			before = force.yard
+		}
+		for _, n := range HealingNumbers(before) {
+			if value := in.Values[n.Name]; n.Unit == "days" && value != math.Trunc(value) {
+				return tracker.Refuse(tracker.Invalid, n.Words+" must be a whole number of days, like 21.")
+			}
+		}
+		if err := withNumbers(before, in.Values).Check(); err != nil {
+			return tracker.Refuse(tracker.Invalid, "These numbers cannot be used: "+err.Error()+".")
+		}
+		in.Values = changedNumbers(before, in.Values)
+		return nil
+	})
+}
+
+// changedNumbers keeps the numbers that differ from those of settings.
+func changedNumbers(from healing.Settings, values map[string]float64) map[string]float64 {
+	out := map[string]float64{}
+	for _, n := range HealingNumbers(from) {
+		if value, ok := values[n.Name]; ok && value != n.Value {
+			out[n.Name] = value
+		}
+	}
+	return out
+}
+
+// ChangeRule sets the numbers of a caution rule, switches it off, or puts it back as it was written.
+func (s *Service) ChangeRule(ctx context.Context, a Actor, in tracker.Setting) error {
+	in.Kind, in.Site = tracker.OfRule, ""
+	return s.change(ctx, a, in, func(_ Tx, _ tracker.Yard, in *tracker.Setting) error {
+		return cautions.CheckSetting(in.Rule, cautions.Setting{Off: in.Off, Values: in.Values, Who: in.WordOf, On: in.Day})
+	})
+}
+
+// change keeps a change of settings with who, why and when. The same record twice is one change.
+func (s *Service) change(ctx context.Context, a Actor, in tracker.Setting, prepare func(Tx, tracker.Yard, *tracker.Setting) error) error {
+	if err := a.may(tracker.Owner); err != nil {
+		return err
+	}
+	if err := checkChange(in); err != nil {
+		return err
+	}
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		have, err := tx.SettingByRecord(in.ID)
+		if err == nil {
+			if have.Hash != in.Hash {
+				return ErrOtherContent
+			}
+			return nil
+		} else if tracker.KindOf(err) != tracker.NotFound {
+			return err
+		}
+		yard, err := tx.Yard()
+		if err != nil {
+			return err
+		}
+		zone, err := location(yard)
+		if err != nil {
+			return err
+		}
+		set := in
+		set.WordOf, set.Why, set.At, set.By = strings.TrimSpace(in.WordOf), strings.TrimSpace(in.Why), now, a.Person.ID
+		if today := tracker.DateOf(now.In(zone)); set.Day == 0 || set.Day > today {
+			set.Day = today
+		}
+		if err := prepare(tx, yard, &set); err != nil {
+			return err
+		}
+		if err := tx.AddSetting(set); err != nil {
+			return err
+		}
+		if err := note(tx, a, now, "setting changed", string(set.Kind)+" "+set.Rule+string(set.Site), set.WordOf+": "+set.Why); err != nil {
+			return err
+		}
+		return s.afterChange(tx, a, yard, set, now)
+	})
+}
+
+func checkChange(in tracker.Setting) error {
+	var p tracker.Problems
+	if !tracker.ValidID(string(in.ID)) {
+		p.Add("record", "This form has lost its record id. Open the page again.")
+	}
+	checkName(&p, "word_of", in.WordOf, "Whose word it is, like: our vet,")
+	checkText(&p, "why", in.Why, 500)
+	if strings.TrimSpace(in.Why) == "" {
+		p.Add("why", "Say why, like: the vet asked for it on the telephone.")
+	}
+	return p.Err()
+}
+
+// afterChange judges anew what a change bears on, and holds the rules against it.
+func (s *Service) afterChange(tx Tx, a Actor, yard tracker.Yard, set tracker.Setting, now time.Time) error {
+	sites, err := tx.Sites("")
+	if err != nil {
+		return err
+	}
+	var horses []tracker.HorseID
+	for _, site := range sites {
+		if !site.Open() || set.Site != "" && site.ID != set.Site {
+			continue
+		}
+		if set.Kind == tracker.OfHealing && site.Kind == tracker.Wound {
+			if _, err := rejudge(tx, yard, site, now); err != nil {
+				return err
+			}
+		}
+		if !slices.Contains(horses, site.Horse) {
+			horses = append(horses, site.Horse)
+		}
+	}
+	for _, horse := range horses {
+		if _, err := s.raise(tx, a, yard, horse, now); err != nil {
+			return err
+		}
+	}
+	return nil
+}
