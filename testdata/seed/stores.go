@@ -87,7 +87,10 @@ func (r *round) stock(w *wash) error {
 		return err
 	}
 	r.pass(forMix)
-	return r.service.ActOnBottle(r.ctx, carer, care.Form{Record: care.NewRecord()}, w.bottle, tracker.StoreAct{Kind: tracker.LabelRead}, w.label)
+	if err := r.service.ActOnBottle(r.ctx, carer, care.Form{Record: care.NewRecord()}, w.bottle, tracker.StoreAct{Kind: tracker.LabelRead}, w.label); err != nil {
+		return err
+	}
+	return r.plan(w, tracker.ProductID(product))
 }
 
 // mixWash throws yesterday's away and makes a new one, with every check answered.
