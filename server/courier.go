@@ -4,11 +4,13 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"fmt"
 	"slices"
 	"strings"
 	"time"
 
 	"leground/notify"
+	"leground/notify/calendar"
 	"leground/notify/email"
 	"leground/notify/push"
 	"leground/notify/webhook"
@@ -155,6 +157,30 @@ func (c *courier) send(ctx context.Context, t care.TestMessage) (answer string, 
 	}
 	return "", &notify.Failure{Class: notify.SetUpFault, What: "Nothing can be sent by " + channel + ": it is not set up on this server.",
 		Advice: "The person who runs the server can set it up."}
+}
+
+// Calendar is part of web.Courier.
+func (c *courier) Calendar(view care.FeedView) (text, tag string, err error) {
+	feed := calendar.Feed{Name: view.Yard.Name, Alarm: view.Alarm}
+	for _, r := range view.Rounds {
+		feed.Events = append(feed.Events, calendar.Event{
+			UID: fmt.Sprintf("%s-%s-%s@%s", view.Yard.ID, r.Day, r.Slot, c.settings.mailHost()), Start: r.DueAt,
+			Summary: strings.ToUpper(r.Slot[:1]) + r.Slot[1:] + " round, " + view.Yard.Name, Details: "Open the Board to see what has been received.",
+			Link: c.settings.Base + "/round", Sequence: view.Changes, Modified: view.Changed, Cancelled: r.Cancelled,
+		})
+	}
+	for _, d := range view.Days {
+		feed.Events = append(feed.Events, calendar.Event{
+			UID: d.UID + "@" + c.settings.mailHost(), Day: d.Day, Summary: d.What, Link: c.settings.Base + d.Link, Sequence: view.Changes, Modified: view.Changed,
+		})
+	}
+	text, err = feed.Text(view.Now)
+	return text, calendar.ETag(text), err
+}
+
+// Unchanged is part of web.Courier.
+func (c *courier) Unchanged(ifNoneMatch, tag string) bool {
+	return calendar.Unchanged(ifNoneMatch, tag)
 }
 
 // Trouble is part of web.Courier.

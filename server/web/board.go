@@ -3,12 +3,14 @@ package web
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
 	"leground/tracker"
 	"leground/tracker/care"
 	"leground/tracker/cautions"
+	"leground/tracker/rounds"
 )
 
 // BoardPage is the first page: what needs somebody now.
@@ -24,6 +26,23 @@ type BoardPage struct {
 	Blind      string    // sites that can be measured again, blind
 	Horses     []BoardHorse
 	Looked     string
+	// Undelivered says which messages were given up on every way, or wait because of trouble.
+	Undelivered []Undelivered
+}
+
+// Undelivered is one message that did not go out.
+type Undelivered struct {
+	ID    tracker.ReminderID
+	Words string
+}
+
+// undelivered says so in words.
+func undelivered(row care.Reminder, person string) Undelivered {
+	words := "A message to " + person + " could not be delivered: "
+	if row.State == rounds.Planned.String() {
+		words = "A message to " + person + " is still waiting: "
+	}
+	return Undelivered{row.ID, words + whatOf(row) + ". " + whyOf(row)}
 }
 
 // Slab is one caution to act on.
@@ -71,7 +90,10 @@ func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
 		page.Acted = append(page.Acted, names[c.Horse]+": "+strings.TrimSpace(promise(c, people, page.Base)))
 	}
 	page.vetWords(view, names)
-	page.Looked = page.lookedLine()
+	page.Looked = lookedLine(view.LookedAt, view.Now, view.Zone)
+	for _, r := range append(slices.Clone(view.Failed), view.Stuck...) {
+		page.Undelivered = append(page.Undelivered, undelivered(r, people[r.Person]))
+	}
 	return h.draw(w, http.StatusOK, "board", page)
 }
 
@@ -133,18 +155,6 @@ func promise(c tracker.Caution, people map[tracker.PersonID]string, b Base) stri
 		return fmt.Sprintf("%s will ring at %s.", people[act.By], clockName(act.Until, b.Zone))
 	}
 	return fmt.Sprintf("The vet knows already, %s says.", people[act.By])
-}
-
-// lookedLine says when reminders were last looked at; after three minutes it says that they are late.
-func (p BoardPage) lookedLine() string {
-	at := p.View.LookedAt
-	switch {
-	case at.IsZero():
-		return "Reminders have not been looked at yet."
-	case p.View.Now.Sub(at) > reminderLate:
-		return "Reminders were last looked at " + tracker.TimeName(at, p.Zone) + ". They are late: nobody is being reminded now."
-	}
-	return "Reminders last looked at " + at.In(p.Zone).Format("15:04:05") + "."
 }
 
 func capital(text string) string {

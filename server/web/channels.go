@@ -20,6 +20,10 @@ type Courier interface {
 	Challenge(ctx context.Context, body string) error
 	// Test sends a test message and waits for the server's answer.
 	Test(ctx context.Context, t care.TestMessage) care.TestResult
+	// Calendar writes a person's calendar feed, with its tag.
+	Calendar(view care.FeedView) (text, tag string, err error)
+	// Unchanged tells whether an If-None-Match header names a tag.
+	Unchanged(ifNoneMatch, tag string) bool
 	// Trouble says in words which channels rest because of trouble.
 	Trouble() []string
 	// RoundTakes gives how long mail to so many people takes at the pace that the mail server allows.

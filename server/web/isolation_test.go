@@ -95,14 +95,19 @@ var attempts = map[string][]attempt{
 		{path: "/horse/{my-horse}/plan", fields: "record={new}&source=owner&site={site}&s1_id={new}&s1_kind=dry&s1_p1_often=1&s1_p1_every=1&s1_p1_until=vet&do=keep"},
 		{path: "/horse/{my-horse}/plan", fields: "record={new}&whole=1&changes={plan}&source=owner&s1_id={new}&s1_kind=walk&s1_p1_often=1&s1_p1_every=1&s1_p1_until=vet&do=keep"},
 	},
-	"POST /plan/{plan}/read":    {{path: "/plan/{plan}/read", fields: "record={new}"}},
-	"POST /plan/{plan}/confirm": {{path: "/plan/{plan}/confirm", fields: "record={new}&kind=vet+by+phone&name=Dr+Furrow"}},
-	"POST /plan/{plan}/stop":    {{path: "/plan/{plan}/stop", fields: "record={new}&why=nosy"}},
-	"POST /due/tick":            {{path: "/due/tick", fields: "record={new}&day=2026-05-14&slot=morning&item={item}"}},
-	"POST /due/undo":            {{path: "/due/undo", fields: "record={new}&of={tick}"}},
-	"POST /due/once":            {{path: "/due/once", fields: "record={new}&kind=vet&horse={horse}&day=2026-05-15"}},
-	"POST /away":                {{path: "/away", fields: "record={new}&horse={horse}&from=2026-05-15"}},
-	"POST /away/{absence}/end":  {{path: "/away/{absence}/end", fields: "shown=2026-05-14"}},
+	"POST /plan/{plan}/read":          {{path: "/plan/{plan}/read", fields: "record={new}"}},
+	"POST /plan/{plan}/confirm":       {{path: "/plan/{plan}/confirm", fields: "record={new}&kind=vet+by+phone&name=Dr+Furrow"}},
+	"POST /plan/{plan}/stop":          {{path: "/plan/{plan}/stop", fields: "record={new}&why=nosy"}},
+	"POST /due/tick":                  {{path: "/due/tick", fields: "record={new}&day=2026-05-14&slot=morning&item={item}"}},
+	"POST /due/undo":                  {{path: "/due/undo", fields: "record={new}&of={tick}"}},
+	"POST /due/once":                  {{path: "/due/once", fields: "record={new}&kind=vet&horse={horse}&day=2026-05-15"}},
+	"POST /away":                      {{path: "/away", fields: "record={new}&horse={horse}&from=2026-05-15"}},
+	"POST /away/{absence}/end":        {{path: "/away/{absence}/end", fields: "shown=2026-05-14"}},
+	"GET /reminder/{reminder}":        {{path: "/reminder/{reminder}"}},
+	"POST /reminder/{reminder}/again": {{path: "/reminder/{reminder}/again", fields: "x=1"}},
+	"POST /reminders/test":            {{path: "/reminders/test", fields: "way={way}"}},
+	"POST /reminders/drop":            {{path: "/reminders/drop", fields: "way={way}"}},
+	"POST /reminders/webhook/prove":   {{path: "/reminders/webhook/prove", fields: "way={way}"}},
 	"POST /events": {
 		{path: "/events", fields: "record={new}&kind=vet-visit&horse={horse}"},
 		{path: "/events", fields: "record={new}&kind=clipping&site={site}"},
@@ -112,7 +117,11 @@ var attempts = map[string][]attempt{
 // takesNone are the routes that name nothing of a yard.
 var takesNone = strings.Fields(`GET/vet GET/spread GET/rules/cautions POST/rules/cautions GET/v/{token} POST/v/{token} GET/v/{token}/sheet.pdf GET/v/{token}/photo/{photo} GET/v/{token}/photo/{photo}/thumb GET/ GET/conflicts GET/healthz GET/readyz GET/link/{token} GET/more GET/people GET/round GET/rules GET/horses GET/sign-in
 	GET/manifest.webmanifest GET/no-signal GET/phone GET/phone/pages GET/round/paper GET/stores POST/stores/measures POST/stores/products GET/sw.js
-	GET/due GET/due/week GET/static/{hash}/* POST/horses POST/light POST/link/{token} POST/people/invite POST/rules POST/sign-in POST/sign-out`)
+	GET/due GET/due/week GET/static/{hash}/* POST/horses POST/light POST/link/{token} POST/people/invite POST/rules POST/sign-in POST/sign-out
+	GET/message/{token}/on-it POST/message/{token}/on-it GET/message/{token}/later POST/message/{token}/later GET/message/{token}/stop
+	POST/message/{token}/stop GET/calendar/{token} GET/reminders POST/reminders/press POST/reminders/skip GET/reminders/me POST/reminders/me
+	POST/reminders/away POST/reminders/back POST/reminders/calendar POST/reminders/calendar/stop POST/reminders/webhook GET/push/key POST/push/subscribe
+	GET/reminders/rules POST/reminders/rules POST/reminders/close POST/reminders/open`)
 
 type attempt struct {
 	path, fields string
@@ -163,7 +172,10 @@ func used(t *testing.T, site *webtest.Site) (*webtest.Yard, map[string]string) {
 	planned(yard, ids)
 	word := yard.Owner.Get("/horse/" + ids["horse"] + "/vet").Form("/horse/" + ids["horse"] + "/vet/word")
 	yard.Owner.Send(word.With("name", "Marl vets").With("plan", "Wash.")).Redirects("/horse/")
-	for name, column := range map[string]string{"photo": "photo.photo_id", "proposal": "proposal.record_id", "caution": "caution.caution_id", "conflict": "conflict.conflict_id"} {
+	yard.Owner.Send(yard.Owner.Get("/reminders/me").Form("/reminders/webhook").With("address", "https://hooks.example/leground")).Is(200)
+	yard.Owner.Post("/reminders/test", webtest.Values("way=email")).Is(200)
+	ids["way"] = regexp.MustCompile("webhook " + anID.String()).FindString(strings.Join(site.Dump()["way"], "\n"))
+	for name, column := range map[string]string{"reminder": "reminder.reminder_id", "proposal": "proposal.record_id", "photo": "photo.photo_id", "caution": "caution.caution_id", "conflict": "conflict.conflict_id"} {
 		table, column, _ := strings.Cut(column, ".")
 		rows := site.Rows(table, column)
 		if len(rows) == 0 {

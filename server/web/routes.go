@@ -27,7 +27,7 @@ func (r route) most() int64 {
 // allRoutes is every route of the site. Nothing is answered that does not stand here.
 func (h *Handler) allRoutes() []route {
 	const get, post = http.MethodGet, http.MethodPost
-	return slices.Concat(h.planRoutes(), []route{
+	return slices.Concat(h.planRoutes(), h.reminderRoutes(), []route{
 		{get, "/static/{hash}/*", anybody, h.asset, false},
 		{get, "/sw.js", anybody, h.worker, false},
 		{get, "/manifest.webmanifest", anybody, h.manifest, false},
@@ -109,6 +109,41 @@ func (h *Handler) planRoutes() []route {
 		{post, "/due/once", members, h.addOneOff, false},
 		{post, "/away", members, h.addAbsence, false},
 		{post, "/away/{absence}/end", members, h.endAbsence, false},
+	}
+}
+
+// reminderRoutes are those of messages and of how people are reached.
+func (h *Handler) reminderRoutes() []route {
+	const get, post = http.MethodGet, http.MethodPost
+	return []route{
+		{get, "/message/{token}/on-it", anybody, h.messagePage("on-it"), false},
+		{post, "/message/{token}/on-it", anybody, h.pressMessage("on-it"), false},
+		{get, "/message/{token}/later", anybody, h.messagePage("later"), false},
+		{post, "/message/{token}/later", anybody, h.pressMessage("later"), false},
+		{get, "/message/{token}/stop", anybody, h.messagePage("stop"), false},
+		{post, "/message/{token}/stop", anybody, h.stopMail, false},
+		{get, "/calendar/{token}", anybody, h.feed, false},
+		{get, "/reminders", members, h.reminders, false},
+		{get, "/reminder/{reminder}", members, h.reminder, false},
+		{post, "/reminder/{reminder}/again", members, h.sendAgain, false},
+		{post, "/reminders/press", members, h.pressRound, false},
+		{post, "/reminders/skip", members, h.skipRound, false},
+		{get, "/reminders/me", members, h.remindMe, false},
+		{post, "/reminders/me", members, h.chooseReminders, false},
+		{post, "/reminders/away", members, h.goAway, false},
+		{post, "/reminders/back", members, h.comeBack, false},
+		{post, "/reminders/test", members, h.testMessage, false},
+		{post, "/reminders/calendar", members, h.makeFeed, false},
+		{post, "/reminders/calendar/stop", members, h.stopFeed, false},
+		{post, "/reminders/webhook", members, h.addWebhook, false},
+		{post, "/reminders/webhook/prove", members, h.proveWebhook, false},
+		{post, "/reminders/drop", members, h.dropWay, false},
+		{get, "/push/key", members, h.pushKey, false},
+		{post, "/push/subscribe", members, h.subscribe, false},
+		{get, "/reminders/rules", members, h.remindRules, false},
+		{post, "/reminders/rules", owners, h.changeRemindRules, false},
+		{post, "/reminders/close", owners, h.closeDays, false},
+		{post, "/reminders/open", owners, h.openDays, false},
 	}
 }
 

@@ -18,6 +18,7 @@ const (
 type shellList struct {
 	Build  string   `json:"build"`
 	Outbox string   `json:"outbox"` // the script that it shares with the pages
+	Push   string   `json:"push"`   // what is shown when the phone is woken
 	Files  []string `json:"files"`  // everything that is fetched whole or not at all
 }
 
@@ -28,7 +29,7 @@ func (h *Handler) worker(w http.ResponseWriter, _ *http.Request) error {
 	if h.settings.NoCopy {
 		name = removeFile
 	}
-	list := shellList{Build: h.assets.build, Outbox: h.assets.byName["outbox.js"], Files: []string{"/no-signal", "/manifest.webmanifest"}}
+	list := shellList{Build: h.assets.build, Outbox: h.assets.byName["outbox.js"], Push: h.assets.byName["push.js"], Files: []string{"/no-signal", "/manifest.webmanifest"}}
 	for name, path := range h.assets.byName {
 		if name != workerFile && name != removeFile {
 			list.Files = append(list.Files, path)

@@ -12,6 +12,7 @@ var pageTypes = map[string]any{
 	"horse": HorsePage{}, "horses": HorsesPage{}, "link": LinkPage{}, "more": MorePage{}, "people": PeoplePage{}, "round": RoundPage{},
 	"rules": RulesPage{}, "signin": SignInPage{}, "trend": TrendPage{}, "spread": SpreadPage{}, "caution-rules": CautionRulesPage{}, "healing-rules": HealingRulesPage{}, "vet": VetPage{}, "sheet": SheetPage{}, "vetlink": VetLinkPage{},
 	"plans": PlansPage{}, "plan": PlanPage{}, "plan-form": PlanFormPage{}, "plan-preview": PlanPreviewPage{}, "due": DuePage{}, "week-sheet": WeekSheetPage{},
+	"reminders": RemindersPage{}, "reminder": ReminderPage{}, "remindme": RemindMePage{}, "remindrules": RemindRulesPage{}, "message": MessagePage{},
 	"no-signal": NoSignalPage{}, "paper": PaperPage{}, "phone": PhonePage{}, "strip": StripPage{},
 }
 

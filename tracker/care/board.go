@@ -130,7 +130,7 @@ func (s *Service) readMessages(tx Tx, view *BoardView) error {
 		}
 		first := slices.IndexFunc(rows, same) == i
 		switch state := standing(group); {
-		case first && state == rounds.GivenUp && r.Kind != string(KindTest):
+		case first && state == rounds.GivenUp && r.Kind != string(KindTest) && r.Reason != string(rounds.NoChannel):
 			view.Failed = append(view.Failed, r)
 		case first && state == rounds.Planned && r.PlannedAt.Before(view.Now.Add(-stuckAfter)) && slices.Contains(troubles, rounds.Reason(r.Reason)):
 			view.Stuck = append(view.Stuck, r)

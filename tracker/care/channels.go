@@ -19,20 +19,20 @@ const calendarLife = 10 * 365 * 24 * time.Hour
 
 // RemindedView is how one person is reminded.
 type RemindedView struct {
-	Yard   tracker.Yard
-	Zone   *time.Location
-	Now    time.Time
-	Me     Contact
-	Served []string // the channels that this server has
-	Ways   []Way    // the person's, newest first
-	Feeds  []Link   // their calendar addresses that work
-	Tests  []Reminder
-	Reach  []string // the names of the ways that a message would take now
+	Yard    tracker.Yard
+	Zone    *time.Location
+	Now     time.Time
+	Me      Contact
+	Served  []string // the channels that this server has
+	Ways    []Way    // the person's, newest first
+	Feeds   []Link   // their calendar addresses that work
+	Reach   []string // the ways that a message would take now
+	Session string   // the device that asks
 }
 
 // Reminded gives how the actor is reminded.
 func (s *Service) Reminded(ctx context.Context, a Actor) (RemindedView, error) {
-	view := RemindedView{Now: s.now(), Served: slices.Clone(s.channels)}
+	view := RemindedView{Now: s.now(), Served: slices.Clone(s.channels), Session: a.Session}
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
 		var err error
 		if view.Yard, err = tx.Yard(); err != nil {
@@ -55,7 +55,7 @@ func (s *Service) Reminded(ctx context.Context, a Actor) (RemindedView, error) {
 		}
 		first, _ := s.firstWays(view.Me, all)
 		for _, way := range first {
-			view.Reach = append(view.Reach, ChannelOf(way.ID)+" "+way.Name)
+			view.Reach = append(view.Reach, way.Name)
 		}
 		links, err := tx.Links(view.Now)
 		for _, l := range links {

@@ -2,7 +2,7 @@
 // a line in front that says which build this is and which files make it whole. A build is fetched whole or
 // not at all, and takes over only when no form is open and nothing is being sent.
 'use strict';
-importScripts(SHELL.outbox);
+importScripts(SHELL.outbox, SHELL.push);
 const shell = 'shell-' + SHELL.build, PAGES = 'pages', PICTURES = 'pictures', NONE = '/no-signal';
 const PATIENCE = 900; // ms that a page may keep somebody waiting who has a copy of it
 const KEPT = /^\/($|round$|phone$|mix$|due$|horse\/|caution\/)/;

@@ -1,0 +1,154 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/care"
+	"leground/tracker/rounds"
+)
+
+// RemindRulesPage is the yard's rules about messages.
+type RemindRulesPage struct {
+	Base
+	sent
+	View          care.ReminderRulesView
+	First         string // minutes, as in the form
+	Nudge, Second string // minutes; empty: left out
+	Slots         []TurnField
+	Takes         string // how long mail to everybody takes
+	Trouble       []string
+}
+
+// TurnField is who is asked about one round of the day.
+type TurnField struct {
+	Slot     tracker.Slot
+	Places   []PlaceField
+	Warnings []string
+}
+
+func (h *Handler) remindRules(w http.ResponseWriter, r *http.Request) error {
+	return h.remindRulesPage(w, r, sent{}, nil)
+}
+
+func (h *Handler) remindRulesPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+	view, err := h.care.ReminderRules(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	page := RemindRulesPage{Base: h.base(r, "Who is reminded when").inYard(view.Yard, view.Zone, "reminders"), sent: state, View: view}
+	page.First, page.Nudge, page.Second = minuteText(view.Rules.Ladder.First), minuteText(view.Rules.Ladder.Nudge), minuteText(view.Rules.Ladder.Second)
+	for _, slot := range view.Yard.Slots {
+		page.Slots = append(page.Slots, turnField(slot, view, state))
+	}
+	if c := h.settings.Courier; c != nil {
+		page.Trouble = c.Trouble()
+		if takes := c.RoundTakes(len(view.People)); takes > 0 {
+			page.Takes = fmt.Sprintf("Mail to %d people at once takes about %s at the pace that mail servers allow.", len(view.People), takes.Round(time.Second))
+		} else {
+			page.Takes = fmt.Sprintf("Mail to %d people at once goes out within a few seconds.", len(view.People))
+		}
+	}
+	status := http.StatusOK
+	if problem != nil {
+		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
+	}
+	if r.URL.Query().Get("saved") != "" {
+		page.Notice = "Kept. The old rules stay in the yard's book."
+	}
+	return h.draw(w, status, "remindrules", page)
+}
+
+func minuteText(d time.Duration) string {
+	if d == rounds.Off {
+		return ""
+	}
+	return strconv.Itoa(int(d / time.Minute))
+}
+
+// mostTurns is how many places the form has for one round. Others follow in the order in which they joined.
+const mostTurns = 3
+
+func turnField(slot tracker.Slot, view care.ReminderRulesView, state sent) TurnField {
+	field := TurnField{Slot: slot, Warnings: view.Warnings[slot.Name]}
+	set := view.Rules.Turns[slot.Name]
+	for i := range min(mostTurns, len(view.People)) {
+		chosen := ""
+		if i < len(set) {
+			chosen = string(set[i])
+		}
+		chosen = state.Value(turnName(slot, i), chosen)
+		place := PlaceField{Number: i + 1, Label: []string{"Asked first", "Asked second", "When one of them is away"}[i], Choices: []Choice{{"", "as they joined", chosen == ""}}}
+		for _, c := range view.People {
+			place.Choices = append(place.Choices, Choice{string(c.ID), c.Name, chosen == string(c.ID)})
+		}
+		field.Places = append(field.Places, place)
+	}
+	return field
+}
+
+func turnName(slot tracker.Slot, i int) string { return fmt.Sprintf("turn%d_%s", i+1, slot.Name) }
+
+func (h *Handler) changeRemindRules(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	yard, err := h.care.Yard(r.Context(), actorOf(r))
+	if err != nil {
+		return err
+	}
+	in := care.ReminderRules{Budget: f.whole("budget", "Messages a day"), Turns: map[string][]tracker.PersonID{}}
+	in.Ladder = rounds.Ladder{First: f.after("first", 0), Nudge: f.after("nudge", rounds.Off), Second: f.after("second", rounds.Off)}
+	for _, slot := range yard.Slots {
+		for i := range mostTurns {
+			if id := tracker.PersonID(f.text(turnName(slot, i))); id != "" && !slices.Contains(in.Turns[slot.Name], id) {
+				in.Turns[slot.Name] = append(in.Turns[slot.Name], id)
+			}
+		}
+	}
+	err = f.problems.Err()
+	if err == nil {
+		err = h.care.ChangeReminderRules(r.Context(), actorOf(r), in)
+	}
+	return h.keptRules(w, r, f, err)
+}
+
+// after reads minutes after a round is due; an empty field is otherwise.
+func (f *form) after(name string, otherwise time.Duration) time.Duration {
+	if f.text(name) == "" {
+		return otherwise
+	}
+	return time.Duration(f.whole(name, "Minutes after the round is due")) * time.Minute
+}
+
+func (h *Handler) keptRules(w http.ResponseWriter, r *http.Request, f *form, err error) error {
+	if tracker.KindOf(err) == tracker.Invalid {
+		return h.remindRulesPage(w, r, sent{Values: f.values}, err)
+	}
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/reminders/rules?saved=1", http.StatusSeeOther)
+	return nil
+}
+
+func (h *Handler) closeDays(w http.ResponseWriter, r *http.Request) error {
+	f, span, err := readSpan(r)
+	if err == nil {
+		err = h.care.CloseDays(r.Context(), actorOf(r), care.Closing{Span: span, Why: f.text("why")})
+	}
+	return h.keptRules(w, r, f, err)
+}
+
+func (h *Handler) openDays(w http.ResponseWriter, r *http.Request) error {
+	f, span, err := readSpan(r)
+	if err == nil {
+		err = h.care.OpenDays(r.Context(), actorOf(r), span)
+	}
+	return h.keptRules(w, r, f, err)
+}
