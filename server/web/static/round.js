@@ -350,14 +350,14 @@
     }
     return true;
   }
-  let resting;
   function number(input, value) {
+    const box = boxOf(input);
     input.value = value;
     for (const other of all('input[name=size]', input.form)) other.checked = false;
-    complain(boxOf(input), limits(boxOf(input)));
+    complain(box, limits(box));
     say(value + ' millimetres');
-    clearTimeout(resting);
-    resting = setTimeout(() => ask(boxOf(input)), 600);
+    clearTimeout(box.resting);
+    box.resting = setTimeout(() => ask(box), 600);
     changed(input.form);
   }
   function step(input, by) {
@@ -392,11 +392,11 @@
     const value = press('');
     if (!value) { if (!$('pad-problem').textContent) $('pad-problem').textContent = 'Type a number first.'; return; }
     number(queue[0], +value);
+    ask(boxOf(queue[0]));
     const rest = queue.slice(1);
     if (rest.length) return openPad(rest);
     const input = queue[0];
     pad.close();
-    ask(boxOf(input));
     input.focus();
   }
 
