@@ -74,7 +74,7 @@ func readAsk(v url.Values) care.MixAsk {
 	}
 	ask := care.MixAsk{
 		Stock: text("stock"), Says: text("says"), Alone: text("alone") != "", Horse: tracker.HorseID(text("horse")), Plan: short("plan"),
-		PlanWant: short("plan_want"), WantFrom: short("from"), Want: short("want"), WantOf: short("of"), Make: short("make"), Kind: mixing.MakeUpTo,
+		Want: short("want"), WantOf: short("of"), Make: short("make"), Kind: mixing.MakeUpTo,
 		Diluent: mixing.BoiledWater, RecentFor: text("recent_for"),
 		Use: mixing.Use{NearEye: text("near_eye") != "", NearJoint: text("near_joint") != "", Closed: text("closed") != "", Bandage: text("bandage") != "",
 			SoapBefore: text("soap") != "", Delicate: text("delicate") != ""},
@@ -123,8 +123,8 @@ func carry(ask care.MixAsk) url.Values {
 			v.Set(name, "1")
 		}
 	}
-	for _, f := range [][2]string{{"stock", ask.Stock}, {"says", ask.Says}, {"horse", string(ask.Horse)}, {"plan", ask.Plan}, {"plan_want", ask.PlanWant},
-		{"from", ask.WantFrom}, {"want", ask.Want}, {"of", ask.WantOf}, {"make", ask.Make}, {"with", ask.Diluent.String()}, {"recent_for", ask.RecentFor}} {
+	for _, f := range [][2]string{{"stock", ask.Stock}, {"says", ask.Says}, {"horse", string(ask.Horse)}, {"plan", ask.Plan}, {"want", ask.Want},
+		{"of", ask.WantOf}, {"make", ask.Make}, {"with", ask.Diluent.String()}, {"recent_for", ask.RecentFor}} {
 		set(f[0], f[1])
 	}
 	for _, way := range ways {
@@ -162,9 +162,6 @@ func (h *Handler) mix(w http.ResponseWriter, r *http.Request) error {
 func (h *Handler) mixPage(w http.ResponseWriter, r *http.Request, values url.Values, state sent, problem error) error {
 	record := care.NewRecord()
 	ask := readAsk(values)
-	if ask.Plan != "" && !values.Has("plan_want") {
-		ask.PlanWant = ask.Want // a link from a plan step: what it wants is the plan's
-	}
 	view, err := h.care.Mixing(r.Context(), actorOf(r), ask, record, values.Has("work") || state.Values != nil)
 	if err != nil && tracker.KindOf(err) != tracker.Invalid {
 		return err

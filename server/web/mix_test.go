@@ -109,13 +109,65 @@ func mixes(p *webtest.Person, bottle, want, volume string, more ...string) strin
 	return ""
 }
 
+// washLink is the address that the wash of a plan on the Due list leads to, with a volume chosen. The plan is
+// made when there is none.
+func washLink(y *webtest.Yard, volume string) string {
+	y.Owner.TB.Helper()
+	for range 2 {
+		for _, a := range y.Owner.Get("/due").Root().Named("a") {
+			if strings.HasPrefix(a.Attr["href"], "/mix?") {
+				return a.Attr["href"] + "&" + url.Values{"make": {volume}}.Encode()
+			}
+		}
+		setPlan(y, planFor(y))
+	}
+	y.Owner.TB.Fatal("the Due list leads to no mix")
+	return ""
+}
+
+// What the plan asks for is looked up: its strength, the most it allows, and that the vet ordered it. What a
+// form says of it counts for nothing.
+func TestAMixByThePlan(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	product, bottle := concentrate(yard, "2% w/v")
+	facts := yard.Owner.Get("/stores/product/"+product).Form("/stores/product/"+product, "name=Wash concentrate A")
+	yard.Owner.Send(facts.With("prescription", "1")).Redirects("/stores/product/")
+	alone := works(yard.Carer, bottle, "0.05% w/v", "1 L", "horse="+string(yard.Bramble)).Is(200)
+	alone.Says("Stop", "This is a prescription medicine. Record the vet's instruction first.", "No plan asks for this: it is what you choose.")
+	form := planFor(yard).With("s1_ceiling", "0.06 g per 100 mL")
+	setPlan(yard, form)
+	link := yard.Carer.Get(washLink(yard, "1 L")).Is(200).Form("/mix")
+	link = link.With("says", link.Values.Get("stock"))
+	page := yard.Carer.Get("/mix?" + link.Values.Encode()).Is(200).Says("Want 0.05 g per 100 mL of chlorhexidine gluconate (vet plan 14 May, checked by one person only).")
+	mixed := page.Form("/mix", "shown="+shownIn(page))
+	yard.Carer.Send(mixed.With("choice", choiceOf(page, "1 fill to the 20 mL mark, then 1 fill to the 5 mL mark"))).Redirects("/mix/")
+	if rows := strings.Join(site.Dump()["mix"], ""); !strings.Contains(rows, "plan="+link.Values.Get("plan")+" ") {
+		t.Errorf("the mix does not say which step asked for it: %s", rows)
+	}
+	yard.Carer.Get("/mix?"+link.With("want", "0.07% w/v").Values.Encode()).Is(200).
+		Says("Stop", "The wanted strength is above the most that was recorded: 0.06 g per 100 mL.", "This is a prescription medicine.")
+	yard.Carer.Get("/mix?"+link.With("want", "0.04% w/v").With("from", "vet plan 1 Jan").With("plan_want", "0.04% w/v").Values.Encode()).Is(200).
+		Says("Stop", "This is a prescription medicine.", "Want 0.04 g per 100 mL of chlorhexidine gluconate (you chose).").Silent("1 Jan")
+	other := link.With("horse", string(yard.OldTom))
+	yard.Carer.Get("/mix?"+other.Values.Encode()).Is(200).Says("Stop", "No plan asks for this")
+	for _, row := range yard.Owner.Get("/horse/" + string(yard.Bramble) + "/plan").Root().Named("a") {
+		if strings.HasPrefix(row.Attr["href"], "/plan/") && !strings.HasSuffix(row.Attr["href"], "/change") {
+			stop := yard.Owner.Get(row.Attr["href"]).Form(row.Attr["href"] + "/stop")
+			yard.Owner.Send(stop.With("why", "the vet said so")).Redirects("/plan/")
+			break
+		}
+	}
+	yard.Carer.Get("/mix?"+link.Values.Encode()).Is(200).Says("Stop", "No plan asks for this")
+}
+
 // A mix by plain forms: asked for, worked out, checked, recorded and labelled.
 func TestAMixWithoutScripts(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})
 	yard := site.Marl()
 	concentrate(yard, "2% w/v")
-	link := yard.Carer.Get("/mix?" + url.Values{"horse": {string(yard.Bramble)}, "want": {"0.05% w/v"}, "make": {"1 L"}, "plan": {"wash-1"}, "from": {"vet plan 30 Apr"}, "how": {"make"}}.Encode()).Is(200)
-	link.Says("From vet plan 30 Apr.", "Hold Wash concentrate A. Does the label say 2 g per 100 mL (2% w/v)?").Silent("Ten-times check")
+	link := yard.Carer.Get(washLink(yard, "1 L")).Is(200)
+	link.Says("The plan asks for 0.05% w/v (vet plan 14 May, checked by one person only).", "Hold Wash concentrate A. Does the label say 2 g per 100 mL (2% w/v)?").Silent("Ten-times check")
 	form := link.Form("/mix")
 	if got := form.Values["device"]; len(got) != 2 {
 		t.Errorf("the yard's measures are not chosen: %v", form.Values)
@@ -128,7 +180,7 @@ func TestAMixWithoutScripts(t *testing.T) {
 	have := page.Text()
 	for _, words := range []string{
 		"Half-fill the 1", "Add Wash concentrate A: 25", "Top up with boiled and cooled water to the", "Makes 0.05",
-		"Have 2", "read by Ada and Bea", "Want 0.05", "vet plan 30 Apr", "concentrate = want ÷ have × make", "= 0.05 ÷ 2 ×", "25 × 2 ÷", "Agrees.", "None needed",
+		"Have 2", "read by Ada and Bea", "Want 0.05", "vet plan 14 May", "concentrate = want ÷ have × make", "= 0.05 ÷ 2 ×", "25 × 2 ÷", "Agrees.", "None needed",
 		"Ten-times check",
 	} {
 		i := strings.Index(have, words)

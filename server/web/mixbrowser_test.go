@@ -3,7 +3,6 @@ package web_test
 import (
 	"context"
 	"fmt"
-	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -60,20 +59,15 @@ func (f *finger) says(words string) {
 	}
 }
 
-// planLink is the address that a plan step leads to.
-func planLink(y *webtest.Yard, want, volume string) string {
-	return "/mix?" + url.Values{"horse": {string(y.Bramble)}, "want": {want}, "of": {"chlorhexidine gluconate"}, "make": {volume}, "plan": {"wash-1"}, "from": {"vet plan 30 Apr"}}.Encode()
-}
-
 // Somebody who has never seen the page makes 1 L of 0.05% from a 2% bottle with a 20 mL syringe, from the plan
 // step to the label, in at most 8 taps, with scripts and without; and again where the amount is no whole number
 // of marks.
 func TestMixStory(t *testing.T) {
 	chromium := webtest.StartChromium(t)
 	for _, scripts := range []bool{true, false} {
-		for _, story := range []struct{ name, want, volume, amount, line string }{
-			{"whole marks", "0.05% w/v", "1 L", "1 fill to the 20 mL mark, then 1 fill to the 5 mL mark", "Makes 0.05 g per 100 mL."},
-			{"between marks", "0.05% w/v", "500 mL", "12 mL|1 fill to the 12 mL mark", "12.5 mL rounded to 12 mL: your syringe has 1 mL marks. Makes 0.048 instead of 0.05 g per 100 mL (4% weaker)."},
+		for _, story := range []struct{ name, volume, amount, line string }{
+			{"whole marks", "1 L", "1 fill to the 20 mL mark, then 1 fill to the 5 mL mark", "Makes 0.05 g per 100 mL."},
+			{"between marks", "500 mL", "12 mL|1 fill to the 12 mL mark", "12.5 mL rounded to 12 mL: your syringe has 1 mL marks. Makes 0.048 instead of 0.05 g per 100 mL (4% weaker)."},
 		} {
 			t.Run(fmt.Sprintf("%s, scripts %t", story.name, scripts), func(t *testing.T) {
 				site := webtest.Start(t, webtest.Options{})
@@ -82,7 +76,7 @@ func TestMixStory(t *testing.T) {
 				f := &finger{Tab: chromium.Tab(t, site, 360, 740)}
 				f.SignIn(yard.Carer)
 				f.Scripts(scripts)
-				f.Open(planLink(yard, story.want, story.volume))
+				f.Open(washLink(yard, story.volume))
 				f.says("Hold Wash concentrate A. Does the label say 2 g per 100 mL (2% w/v)?")
 				f.tap("label.tile", "Yes, it says that")
 				f.tap("button", "Work it out")
@@ -107,7 +101,7 @@ func TestTenTimesCheckInTheBrowser(t *testing.T) {
 	concentrate(yard, "2% w/v")
 	f := &finger{Tab: webtest.StartChromium(t).Tab(t, site, 360, 740)}
 	f.SignIn(yard.Carer)
-	f.Open(planLink(yard, "0.05% w/v", "400 mL"))
+	f.Open(washLink(yard, "400 mL"))
 	f.tap("label.tile", "Yes, it says that")
 	f.tap("button", "Work it out")
 	choice := webtest.Eval[string](f.Tab, `[...document.querySelectorAll('label.tile:has([name=choice])')].map((e) => e.innerText.replace(/\s+/g, ' ')).find((w) => !/^(1 fill to the )?10 mL/.test(w))`)
@@ -146,7 +140,7 @@ func TestStoresAndMixPages(t *testing.T) {
 	tab.SignIn(yard.Owner)
 	pages := map[string]string{
 		"stores": "/stores", "product": "/stores/product/" + product, "bottle": "/stores/bottle/" + bottle, "bottle-unread": "/stores/bottle/" + pending,
-		"mix": planLink(yard, "0.05% w/v", "1 L"), "mix-error": "/mix?work=1", "mix-work": asked, "mix-stop": strings.Replace(asked, "want=0.1", "want=9", 1), "mixed": "/mix/" + mix,
+		"mix": washLink(yard, "1 L"), "mix-error": "/mix?work=1", "mix-work": asked, "mix-stop": strings.Replace(asked, "want=0.1", "want=9", 1), "mixed": "/mix/" + mix,
 	}
 	lights := []string{"day"}
 	if os.Getenv("LEGROUND_LONG") == "1" {

@@ -10,16 +10,16 @@ import (
 	"leground/tracker/mixing"
 )
 
-// MixAsk is what a person asks for in the first step of a mix, as typed and ticked. Link by link it can
-// come from a plan step: Plan, WantFrom and PlanWant then say what the plan asks for.
+// MixAsk is what a person asks for in the first step of a mix, as typed and ticked. It can begin with a plan
+// step: Horse and Plan then say which, and what the plan asks for is looked up and not taken from the form.
 type MixAsk struct {
 	Stock    string // Key of what to mix from; empty: the first that suits
 	Says     string // Key of the stock whose label says what Stores says
 	Alone    bool   // nobody else is here to read the label
 	Horse    tracker.HorseID
 	Plan     string // the plan step that asks for it
-	PlanWant string // the strength that it asks for
-	WantFrom string // who set it and when: "vet plan 30 Apr"
+	PlanWant string // the strength that it asks for, looked up; empty: no plan asks for this
+	WantFrom string // who set it and when: "vet plan 30 Apr", looked up
 	Want     string
 	WantOf   string // what the wanted strength counts; empty: as the label
 	Kind     mixing.Kind
@@ -36,17 +36,6 @@ type MixAsk struct {
 // RecentKey stands for what the question about the last 24 hours is about: another horse or another bottle
 // asks it again.
 func (ask MixAsk) RecentKey() string { return string(ask.Horse) + " " + ask.Stock }
-
-// fromPlan tells whether the wanted strength still is the plan's.
-func (ask MixAsk) fromPlan() bool { return ask.PlanWant != "" && ask.PlanWant == ask.Want }
-
-// wantFrom says where the wanted strength came from, for the working.
-func (ask MixAsk) wantFrom() string {
-	if ask.fromPlan() && ask.WantFrom != "" {
-		return ask.WantFrom
-	}
-	return "you chose"
-}
 
 // settle chooses what the person has left open: the first stock that suits, and everything mixed lately for
 // the horse. It gives what may and may not be mixed from, and what was mixed lately.
@@ -73,7 +62,7 @@ func (s *stores) settle(ask *MixAsk, made []tracker.Mix) (may, stopped []Stock, 
 // request turns what was asked for into a mix to be worked out. Problems name the fields of the first step.
 func (s *stores) request(ask MixAsk, recent []tracker.Mix) (mixing.Request, Stock, tracker.Problems) {
 	var p tracker.Problems
-	r := mixing.Request{Kind: ask.Kind, Diluent: ask.Diluent, Use: ask.Use, Now: s.now, Mark: s.yard.Mark, MakeFrom: "you chose"}
+	r := mixing.Request{Kind: ask.Kind, Diluent: ask.Diluent, Use: ask.Use, Now: s.now, Mark: s.yard.Mark, MakeFrom: "you chose", WantFrom: "you chose"}
 	stock, found := s.find(ask.Stock)
 	switch {
 	case ask.Stock == "" || !found:
@@ -140,7 +129,6 @@ func (s *stores) readWant(r *mixing.Request, ask MixAsk, p *tracker.Problems) {
 	if err != nil {
 		p.Add("want", err.Error())
 	}
-	r.WantFrom = ask.wantFrom()
 }
 
 func (s *stores) readAmounts(r *mixing.Request, ask MixAsk, stock Stock, p *tracker.Problems) {

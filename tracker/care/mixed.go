@@ -42,12 +42,13 @@ func (s *Service) RecordMix(ctx context.Context, a Actor, form Form, in Mixed) e
 		if err != nil {
 			return err
 		}
-		if err := st.named(tx, in.Ask); err != nil {
+		ask := in.Ask
+		step, err := st.named(tx, &ask)
+		if err != nil {
 			return err
 		}
-		ask := in.Ask
 		st.settle(&ask, made)
-		work, problems := st.work(ask, made, horses, form.Record, a.Person)
+		work, problems := st.work(ask, step, made, horses, form.Record, a.Person)
 		if err := problems.Err(); err != nil {
 			return err
 		}
@@ -111,7 +112,7 @@ func (s *stores) keepMix(tx Tx, a Actor, form Form, in Mixed, w *Work) error {
 		Total: ExactAmount(w.Result.Total), MadeAt: s.now, By: a.Person.ID, ThrowAway: until, Hash: form.Hash,
 		Facts: tracker.MixFacts{Name: w.Label.Name, From: w.Label.From, Why: why, Diluent: in.Ask.Diluent.String(), Cautions: w.Label.Cautions},
 	}
-	if in.Ask.fromPlan() {
+	if w.FromPlan {
 		m.Plan = in.Ask.Plan
 	}
 	for _, n := range w.Result.Warnings {

@@ -27,15 +27,16 @@ type MixView struct {
 
 // Work is a mix that was worked out.
 type Work struct {
-	Stock  Stock
-	Want   mixing.Strength
-	Result *mixing.Result
-	Check  mixing.TenTimes
-	Label  mixing.Label // as it will be
-	Until  time.Time    // throw-away time
-	Why    string
-	Keeps  []mixing.Keeping // published limits that may be chosen in place of the usual one
-	Shown  string           // stands for all that was shown
+	Stock    Stock
+	Want     mixing.Strength
+	FromPlan bool // it is what the plan asks for
+	Result   *mixing.Result
+	Check    mixing.TenTimes
+	Label    mixing.Label // as it will be
+	Until    time.Time    // throw-away time
+	Why      string
+	Keeps    []mixing.Keeping // published limits that may be chosen in place of the usual one
+	Shown    string           // stands for all that was shown
 }
 
 // Mixing gives the page of a mix. With work the first step is judged: what is missing or wrong is an error
@@ -60,13 +61,14 @@ func (s *Service) Mixing(ctx context.Context, a Actor, ask MixAsk, record tracke
 			}
 		}
 		settled := ask
-		if err := st.named(tx, ask); err != nil {
+		step, err := st.named(tx, &settled)
+		if err != nil {
 			return err
 		}
 		view.Choices, view.Stopped, view.Recent = st.settle(&settled, made)
 		view.Ask = settled
 		if work {
-			view.Work, problems = st.work(settled, made, horses, record, a.Person)
+			view.Work, problems = st.work(settled, step, made, horses, record, a.Person)
 		}
 		return nil
 	})
@@ -76,21 +78,28 @@ func (s *Service) Mixing(ctx context.Context, a Actor, ask MixAsk, record tracke
 	return view, err
 }
 
-// lastBatches is how far back the last batch of a plan step is looked for.
-const lastBatches = 30 * 24 * time.Hour
-
-// named makes sure that what a form names is in this yard, and finds a bottle or mix that has ended since.
-func (s *stores) named(tx Tx, ask MixAsk) error {
+// named makes sure that what a form names is in this yard: its horse, the plan step, which it gives, and the
+// bottle or mix, which may have ended since.
+func (s *stores) named(tx Tx, ask *MixAsk) (*planStep, error) {
 	if ask.Horse != "" {
 		if _, err := tx.Horse(ask.Horse); err != nil {
-			return err
+			return nil, err
 		}
 	}
-	if _, there := s.find(ask.Stock); there || ask.Stock == "" {
+	step, err := s.planStepOf(tx, *ask)
+	if err != nil {
+		return nil, err
+	}
+	ask.follow(step, s.yard.Mark)
+	return step, s.namedStock(tx, ask.Stock)
+}
+
+func (s *stores) namedStock(tx Tx, key string) error {
+	if _, there := s.find(key); there || key == "" {
 		return nil
 	}
 	var one Stock
-	kind, id, _ := strings.Cut(ask.Stock, ":")
+	kind, id, _ := strings.Cut(key, ":")
 	if kind == "mix" {
 		m, err := tx.Mix(tracker.MixID(id))
 		if err == nil {
@@ -123,12 +132,13 @@ func readForMix(tx Tx, a Actor, now time.Time) (*stores, []tracker.Mix, error) {
 }
 
 // work works a mix out. Its ten-times check depends on the record id, so that the same form asks the same.
-func (s *stores) work(ask MixAsk, made []tracker.Mix, horses []tracker.Horse, record tracker.RecordID, by tracker.Person) (*Work, tracker.Problems) {
+func (s *stores) work(ask MixAsk, step *planStep, made []tracker.Mix, horses []tracker.Horse, record tracker.RecordID, by tracker.Person) (*Work, tracker.Problems) {
 	request, stock, problems := s.request(ask, made)
 	if len(problems) > 0 {
 		return nil, problems
 	}
-	w := &Work{Stock: stock, Want: request.Want, Result: mixing.Mix(request)}
+	w := &Work{Stock: stock, Want: request.Want, FromPlan: step.bind(&request)}
+	w.Result = mixing.Mix(request)
 	if w.Result.Refused() {
 		return w, nil
 	}

@@ -1,0 +1,87 @@
+package care
+
+import (
+	"time"
+
+	"leground/tracker"
+	"leground/tracker/mixing"
+)
+
+// planStep is what a plan says of a mix.
+type planStep struct {
+	want    mixing.Strength
+	ceiling *mixing.Strength
+	vet     bool   // the vet set it
+	from    string // who set it and when: "vet plan 30 Apr"
+}
+
+// planStepOf finds the step that a mix is asked for by, in the version of its plan that holds today; nil when
+// no plan asks for it, whatever the form says.
+func (s *stores) planStepOf(tx Tx, ask MixAsk) (*planStep, error) {
+	if ask.Plan == "" || ask.Horse == "" {
+		return nil, nil
+	}
+	today := tracker.DateOf(s.now.In(s.zone))
+	versions, err := tx.Plans(ask.Horse, today)
+	if err != nil {
+		return nil, err
+	}
+	holds := map[tracker.RecordID]tracker.Plan{} // by plan; versions come oldest first
+	for _, p := range versions {
+		if p.Starts <= today {
+			holds[p.Root] = p
+		}
+	}
+	for _, p := range holds {
+		step, there := p.Step(ask.Plan)
+		if !there || p.Stopped || step.Strength == "" {
+			continue
+		}
+		out := &planStep{vet: p.Source == tracker.SetByVet, from: planSource(p)}
+		if out.want, err = Strength(step.Strength); err != nil {
+			return nil, err
+		}
+		out.ceiling, err = strengthOrNil(step.Ceiling)
+		return out, err
+	}
+	return nil, nil
+}
+
+// planSource says who set a plan and when, and that nobody has read it back where that is so.
+func planSource(p tracker.Plan) string {
+	by := map[tracker.PlanSource]string{tracker.SetByVet: "vet plan ", tracker.SetByOwner: "owner's plan ", tracker.SetByLabel: "label, plan "}[p.Source]
+	text := by + p.SetOn.Time().Format("2 Jan")
+	if _, sure := p.Sure(); !sure {
+		text += ", checked by one person only"
+	}
+	return text
+}
+
+// follow takes what the plan says over what the form says of it.
+func (ask *MixAsk) follow(step *planStep, mark tracker.DecimalMark) {
+	ask.PlanWant, ask.WantFrom = "", ""
+	if step == nil {
+		ask.Plan = ""
+		return
+	}
+	ask.PlanWant, ask.WantFrom = step.want.Echo(mark), step.from
+	if ask.Want == "" {
+		ask.Want, ask.WantOf = ask.PlanWant, string(step.want.Of)
+	}
+}
+
+// bind puts a plan's limits on a mix. Whoever wants another strength than the plan chose it themselves, and no
+// vet ordered it; the most that the plan allows holds all the same.
+func (step *planStep) bind(r *mixing.Request) (fromPlan bool) {
+	if step == nil {
+		return false
+	}
+	r.Ceiling = step.ceiling
+	if fromPlan = r.Want.Same(step.want); fromPlan {
+		r.WantFrom, r.Use.VetOrder = step.from, step.vet
+	}
+	return fromPlan
+}
+
+// lastBatches is how far back the last batch of a plan step is looked for.
+const lastBatches = 30 * 24 * time.Hour
