@@ -62,10 +62,10 @@ type Bottle struct {
 type Mix struct {
 	ID          MixID
 	Product     ProductID // what it is a dilution of
-	Bottle      BottleID // what it was made from: this
-	Parent      MixID    // or this
-	Horse       HorseID  // empty: for any
-	Plan        string   // the plan step that asked for it; empty: none
+	Bottle      BottleID  // what it was made from: this
+	Parent      MixID     // or this
+	Horse       HorseID   // empty: for any
+	Plan        string    // the plan step that asked for it; empty: none
 	Want        StrengthText
 	Strength    StrengthText // as worked back from what the hands measured
 	Concentrate AmountText

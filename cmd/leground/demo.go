@@ -90,7 +90,7 @@ func runDemo(ctx context.Context, out io.Writer, srv *server.Server, clock *demo
 	actor, err := seed.Marlpit(ctx, srv.Care, clock.Set, clock.start)
 	if err != nil {
 		srv.Stop()
-		return fmt.Errorf("Marlpit Yard could not be made: %w", err)
+		return fmt.Errorf("the made-up yard could not be made: %w", err)
 	}
 	clock.Run()
 	token, err := srv.Care.SignInLinkFor(ctx, actor)

@@ -135,7 +135,10 @@ func checkSender(t *testing.T, authorization string, set Settings, audience stri
 	}
 	point, _ := base64.RawURLEncoding.DecodeString(key)
 	signature, _ := base64.RawURLEncoding.DecodeString(parts[2])
-	public := &ecdsa.PublicKey{Curve: elliptic.P256(), X: new(big.Int).SetBytes(point[1:33]), Y: new(big.Int).SetBytes(point[33:])}
+	public, err := ecdsa.ParseUncompressedPublicKey(elliptic.P256(), point)
+	if err != nil {
+		t.Fatal(err)
+	}
 	sum := sha256.Sum256([]byte(parts[0] + "." + parts[1]))
 	if len(signature) != 64 || !ecdsa.Verify(public, sum[:], new(big.Int).SetBytes(signature[:32]), new(big.Int).SetBytes(signature[32:])) {
 		t.Error("the signature does not verify")

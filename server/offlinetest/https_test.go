@@ -27,7 +27,6 @@ type running struct {
 	args    []string
 	binary  string
 	cmd     *exec.Cmd
-	setUp   string // path of the set-up link, once printed
 	printed chan string
 }
 

@@ -2,13 +2,6 @@ package mixing
 
 import "math/big"
 
-// The sources of what is known about substances.
-const (
-	chlorhexidineNames = "United States Pharmacopeia, chlorhexidine gluconate solution (897.77 and 505.48 g per mol); acetate 625.6 from memory"
-	hypochloriteTerms  = "handbook of hypochlorite strength terms: sodium hypochlorite is 1.05 times its available chlorine"
-	hydrates           = "IUPAC abridged atomic weights"
-)
-
 // openNames are names that leave open what is counted.
 var openNames = map[string][]string{
 	"chlorhexidine":  {"chlorhexidine gluconate", "chlorhexidine acetate", "chlorhexidine base"},
@@ -19,7 +12,9 @@ var openNames = map[string][]string{
 	"zinc sulfate":   {"zinc sulfate heptahydrate", "zinc sulfate monohydrate", "zinc sulfate anhydrous"},
 }
 
-// gluconatePerBase and acetatePerBase are grams of salt that hold one gram of chlorhexidine base.
+// gluconatePerBase and acetatePerBase are grams of salt that hold one gram of chlorhexidine base: by the
+// molar masses of the United States Pharmacopeia's gluconate solution (897.77 and 505.48), acetate 625.6 from
+// memory. Hydrates go by IUPAC abridged atomic weights. Sodium hypochlorite is 1.05 times its available chlorine (a handbook of hypochlorite terms).
 var (
 	gluconatePerBase = quo(frac(89777, 100), frac(50548, 100))
 	acetatePerBase   = quo(frac(6256, 10), frac(50548, 100))

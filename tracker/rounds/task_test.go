@@ -123,7 +123,7 @@ func TestAskAgainstArithmetic(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var plans []tracker.Plan
 		phases := map[tracker.RecordID][]phase{}
-		starts := day0
+		var starts tracker.Date
 		for v := range rapid.IntRange(1, 4).Draw(t, "versions") {
 			starts = day0 + tracker.Date(rapid.IntRange(0, 20).Draw(t, "starts"))
 			begins := starts - tracker.Date(rapid.IntRange(0, 10).Draw(t, "began before"))
