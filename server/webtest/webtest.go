@@ -25,6 +25,8 @@ import (
 	"testing"
 	"time"
 
+	"leground/notify"
+	"leground/notify/email"
 	"leground/server"
 	"leground/server/web"
 	"leground/tracker"
@@ -50,12 +52,16 @@ func (c *Clock) Add(d time.Duration) { c.Set(c.Now().Add(d)) }
 
 // Options say how a site starts. The zero value is a SQLite file in a temporary folder at Noon.
 type Options struct {
-	Where  string       // database: a folder or a PostgreSQL address, such as pgtest gives
-	Base   string       // address under which people reach it; https makes cookies secure
-	Now    time.Time    // where the clock stands
-	Log    *slog.Logger // nil: nothing is written
-	Direct bool         // no proxy in front: every client has the address 127.0.0.1
-	Seed   Seed         // fills the database before the server starts, such as testdata/seed.Marlpit
+	Where   string           // database: a folder or a PostgreSQL address, such as pgtest gives
+	Base    string           // address under which people reach it; https makes cookies secure
+	Now     time.Time        // where the clock stands
+	Log     *slog.Logger     // nil: nothing is written
+	Direct  bool             // no proxy in front: every client has the address 127.0.0.1
+	Mail    *email.Settings  // nil: no mail is sent
+	Guard   notify.Guard     // which addresses of phones and webhooks may be talked to
+	Meters  bool             // metrics are answered, at Site.Meters
+	LogTime func() time.Time // for how long things take; nil: it is not measured
+	Seed    Seed             // fills the database before the server starts, such as testdata/seed.Marlpit
 }
 
 // Seed plays the past of a made-up yard through its use cases, moving the clock as it goes.
@@ -68,6 +74,9 @@ type Site struct {
 	Where  string
 	Clock  *Clock
 	Care   *care.Service
+	Meters string // "http://127.0.0.1:43211/metrics"
+	// Run does at once what the worker does each time it wakes. The worker itself sleeps as long as a test lasts.
+	Run    func()
 	direct bool
 	seeded care.Actor
 	people atomic.Int32
@@ -87,7 +96,10 @@ func Start(tb testing.TB, o Options) *Site {
 		o.Log = slog.New(slog.DiscardHandler)
 	}
 	s.Clock.Set(o.Now)
-	in := server.Settings{Where: s.Where, Listen: "127.0.0.1:0", Base: o.Base, ProxyHops: 1, Now: s.Clock.Now, Log: o.Log}
+	in := server.Settings{Where: s.Where, Listen: "127.0.0.1:0", Base: o.Base, ProxyHops: 1, Now: s.Clock.Now, Log: o.Log, LogTime: o.LogTime, Mail: o.Mail, Guard: o.Guard}
+	if o.Meters {
+		in.MetricsListen = "127.0.0.1:0"
+	}
 	if o.Direct {
 		in.ProxyHops = 0
 	}
@@ -102,7 +114,8 @@ func Start(tb testing.TB, o Options) *Site {
 		tb.Fatal(err, srv.Stop())
 	}
 	tb.Cleanup(func() { check(tb, srv.Stop()) })
-	s.URL, s.Care = "http://"+srv.Address(), srv.Care
+	s.URL, s.Care, s.Meters = "http://"+srv.Address(), srv.Care, "http://"+srv.MetricsAddress()+"/metrics"
+	s.Run = func() { srv.RunOnce(context.WithoutCancel(tb.Context())) }
 	return s
 }
 

@@ -252,18 +252,28 @@ func (d *desk) roundMessage(group asked) message {
 	return m
 }
 
-// askedBefore says who was asked about a round and when: "Ada at 07:00 and 07:45".
+// askedBefore says who was asked about a round and when: "Ada at 07:00 and 07:45". In a night in which the
+// clocks change it says by which of them.
 func (d *desk) askedBefore(subject string) string {
 	var out []string
 	for _, c := range d.contacts {
-		var times []string
+		var times []time.Time
 		for _, m := range d.told(c.ID, "", "", 0) {
-			if m.Kind == rounds.AboutRound && m.Subject == subject {
-				times = append(times, m.At.In(d.zone).Format("15:04"))
+			if m.Kind == rounds.AboutRound && m.Subject == subject && m.Rung != rounds.AfterLater {
+				times = append(times, m.At.In(d.zone))
 			}
 		}
-		if slices.Sort(times); len(times) > 0 {
-			out = append(out, fmt.Sprintf("%s at %s", c.Name, strings.Join(times, " and ")))
+		slices.SortFunc(times, time.Time.Compare)
+		var words []string
+		for _, t := range times {
+			layout := "15:04"
+			if t.Format("MST") != times[0].Format("MST") || t.Format("MST") != d.now.In(d.zone).Format("MST") {
+				layout = "15:04 MST"
+			}
+			words = append(words, t.Format(layout))
+		}
+		if len(words) > 0 {
+			out = append(out, fmt.Sprintf("%s at %s", c.Name, strings.Join(words, " and ")))
 		}
 	}
 	return strings.Join(out, ", ")

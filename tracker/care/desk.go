@@ -24,6 +24,7 @@ type desk struct {
 	rounds   []tracker.Round // by day and time of day
 	history  []Reminder
 	notices  []notice
+	mixes    []tracker.Mix // that are there and not long past their time, newest first
 	turned   map[rounds.Key]map[tracker.PersonID]rounds.Person
 	since    time.Time // when the yard was last to be looked at
 	next     time.Time // when to look again

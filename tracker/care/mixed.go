@@ -124,6 +124,9 @@ func (s *stores) keepMix(tx Tx, a Actor, form Form, in Mixed, w *Work) error {
 	if err := tx.AddMix(m); err != nil {
 		return err
 	}
+	if err := tx.WakeBy(m.ThrowAway); err != nil { // somebody is told when it must go
+		return err
+	}
 	for _, act := range s.actsOfMix(a, m, w, in.Ask.Kind) {
 		if err := tx.AddStoreAct(act); err != nil {
 			return err

@@ -33,7 +33,7 @@ func (d *desk) newsOfRound(group asked) tracker.News {
 	out := d.newsHead(tracker.NewsRound)
 	out.Round = strings.Join(slots, " and ") + " round"
 	out.Due, out.UseBy, out.Link = tracker.TimeName(first.DueAt, d.zone), first.UseBy.In(d.zone).Format("15:04"), "/round"
-	out.Cautions = d.openFor()
+	out.Cautions, out.Mixes = d.openFor(), d.passing(first.UseBy)
 	var plans []rounds.Asked
 	for _, r := range group.rounds {
 		plans = append(plans, d.askedIn(r)...)
@@ -47,13 +47,22 @@ func (d *desk) newsOfRound(group asked) tracker.News {
 		if horse.Isolated(d.today) {
 			entry.Note = strings.TrimSpace("In isolation: own kit, wash hands. " + horse.Handling)
 		}
+		something := false
 		for _, leg := range horse.OrderIn(d.yard) {
-			entry.Legs = append(entry.Legs, tracker.NewsLeg{Name: tracker.LegName(leg, d.yard.LegWords), What: d.openOn(horse.ID, leg) + careOn(plans, horse.ID, leg)})
+			what := d.openOn(horse.ID, leg) + careOn(plans, horse.ID, leg)
+			something = something || what != lookAndPass
+			entry.Legs = append(entry.Legs, tracker.NewsLeg{Name: tracker.LegName(leg, d.yard.LegWords), What: what})
+		}
+		if !something { // the message then says so once
+			entry.Legs = nil
 		}
 		out.Horses = append(out.Horses, entry)
 	}
 	return out
 }
+
+// lookAndPass is what there is to do on a leg with nothing on it.
+const lookAndPass = "nothing open: look and pass"
 
 func (st yardState) openOn(horse tracker.HorseID, leg tracker.Leg) string {
 	var tags []string
@@ -63,7 +72,7 @@ func (st yardState) openOn(horse tracker.HorseID, leg tracker.Leg) string {
 		}
 	}
 	if len(tags) == 0 {
-		return "nothing open: look and pass"
+		return lookAndPass
 	}
 	return strings.Join(tags, ", ")
 }

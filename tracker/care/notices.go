@@ -20,7 +20,7 @@ type notice struct {
 	week    tracker.NewsWeek
 	link    string
 	horses  []tracker.HorseID
-	owners  bool   // only they are told
+	owners  bool   // each of them is told; otherwise one person is, the first of the round that is on
 	without string // a channel that cannot carry it; empty: none
 	alone   bool   // it never goes into a message about a round
 }
@@ -31,7 +31,7 @@ const noticeLife = 48 * time.Hour
 
 // workOutNotices gathers what people are to be told now, or were within noticeLife.
 func (d *desk) workOutNotices() error {
-	for _, work := range []func() ([]notice, error){d.isolationEnds, d.planNotices, d.badAddresses, d.mailStops, d.mailTrouble, d.week} {
+	for _, work := range []func() ([]notice, error){d.isolationEnds, d.planNotices, d.mixNotices, d.supplyNotices, d.badAddresses, d.mailStops, d.mailTrouble, d.week} {
 		found, err := work()
 		if err != nil {
 			return err
@@ -63,9 +63,13 @@ func (d *desk) noticeAll() error {
 // that can wait for it.
 func (d *desk) decideNotice(n notice, c Contact, told []rounds.Message) rounds.Decision {
 	p := d.asPerson(c)
-	p.Turn = rounds.First // everybody is told, each once
-	if n.owners && c.Role != tracker.Owner {
+	switch {
+	case n.owners && c.Role == tracker.Owner:
+		p.Turn = rounds.First
+	case n.owners:
 		p.Turn = 0
+	case d.toldAnother(n, c):
+		return rounds.Decision{Act: rounds.Drop, Why: rounds.AllAsked}
 	}
 	if n.without != "" {
 		ways, _ := d.service.firstWays(c, d.ways, n.without)
@@ -73,6 +77,14 @@ func (d *desk) decideNotice(n notice, c Contact, told []rounds.Message) rounds.D
 	}
 	decision := rounds.DecideNotice(n.Notice, d.rules, p, rounds.History{Sent: told}, d.now)
 	return d.notAtNight(decision)
+}
+
+// toldAnother tells whether somebody else has been told of a notice that is told to one person.
+func (d *desk) toldAnother(n notice, c Contact) bool {
+	return slices.ContainsFunc(d.history, func(r Reminder) bool {
+		about := r.Kind == string(rounds.AboutNotice) && r.Subject == n.Subject || slices.Contains(r.Carries, Carried{rounds.AboutNotice, n.Subject})
+		return about && r.Person != c.ID && (r.State == rounds.Sent.String() || r.State == rounds.Sending.String() || r.State == rounds.Planned.String())
+	})
 }
 
 // notAtNight lets a message that can wait for the first round of the day wait for it.

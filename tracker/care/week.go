@@ -10,7 +10,7 @@ import (
 
 // week tells the owners on a Monday at noon how the week before went.
 func (d *desk) week() ([]notice, error) {
-	monday := d.today - tracker.Date((int(d.today.Weekday())+6)%7)
+	monday := weekOf(d.today)
 	noon := rounds.Due(monday, 12*60, d.zone)
 	d.wake(noon)
 	n := notice{

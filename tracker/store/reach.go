@@ -191,7 +191,10 @@ func (t *tx) WakeAt() (time.Time, error) {
 		`SELECT wake_at FROM yard WHERE yard_id = $1`, t.yard)
 }
 
-// WakeBy makes the worker look at an instant at the latest.
+// WakeBy makes the worker look at an instant at the latest; the zero time changes nothing.
 func (t *tx) WakeBy(at time.Time) error {
+	if at.IsZero() {
+		return nil
+	}
 	return t.exec(`UPDATE yard SET wake_at = $2 WHERE yard_id = $1 AND (wake_at = 0 OR wake_at > $2)`, t.yard, ms(at))
 }
