@@ -34,6 +34,18 @@ func run(ctx context.Context, args []string) int {
 			trendCommand(), mixCommand(), roundsCommand(),
 		},
 		ExitErrHandler: func(context.Context, *cli.Command, error) {},
+		Action: func(_ context.Context, cmd *cli.Command) error {
+			if cmd.Args().Present() {
+				return cli.Exit(fmt.Sprintf("there is no command %q: see leground -help", cmd.Args().First()), 2)
+			}
+			return cli.ShowRootCommandHelp(cmd)
+		},
+		OnUsageError: badFlag,
+	}
+	for _, c := range app.Commands {
+		if c.OnUsageError == nil {
+			c.OnUsageError = badFlag
+		}
 	}
 	err := app.Run(ctx, args)
 	if err == nil {
@@ -47,6 +59,11 @@ func run(ctx context.Context, args []string) int {
 		return coded.ExitCode()
 	}
 	return 1
+}
+
+// badFlag is the answer to a flag that cannot be read.
+func badFlag(_ context.Context, cmd *cli.Command, err error, _ bool) error {
+	return cli.Exit(fmt.Sprintf("%v: see %s -help", err, cmd.FullName()), 2)
 }
 
 // noMore refuses arguments that a command does not take: a slip must not be passed over.

@@ -70,6 +70,9 @@ func Restore(ctx context.Context, file, where string) error {
 // inPlace lets write fill an empty file beside the one that is wanted, verifies it, and gives it its name
 // once it is on the disk.
 func inPlace(ctx context.Context, file string, write func(temporary string) error) (err error) {
+	if file, err = filepath.Abs(file); err != nil { // SQLite takes a relative path in an address for a host
+		return err
+	}
 	if err := refuseExisting(file); err != nil {
 		return err
 	}
