@@ -224,7 +224,7 @@ func TestNotTakenIsKeptAndGoesBackOnItsCard(t *testing.T) {
 	p.Says("42 x 25 mm")
 	p.Shot("phone-look-360")
 	p.Tap(`#list button:nth-of-type(2)`)
-	p.Wait(`location.pathname === '/round' && document.querySelector('#resume')`)
+	p.Wait(`location.pathname === '/round' && document.querySelector('#start')`)
 	goTo(p, b.tags[0])
 	p.Wait(`document.querySelector(` + quote(card(b.tags[0])+` input[name=length]`) + `).value === '42'`)
 	Eval[bool](p, `(document.querySelector(`+quote(card(b.tags[0])+` form`)+`).elements.written_at.value = '', true)`)

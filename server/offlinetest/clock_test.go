@@ -124,7 +124,7 @@ func TestDangerWithNoSignal(t *testing.T) {
 	save(p, b.tags[0])
 	b.link.Cut(Pass)
 	sent(p)
-	p.Wait(`[...document.querySelectorAll('#news .slab')].some((e) => e.textContent.includes('Ring the vet now') && e.textContent.includes('Bramble RF 1'))`)
+	p.Wait(`[...document.querySelectorAll('#ring[open] .slab')].some((e) => e.textContent.includes('Ring the vet now') && e.textContent.includes('Bramble RF 1'))`)
 	p.Shot("danger-sent-360")
 	b.yard.Owner.Get("/").Says("Ring the vet now")
 }

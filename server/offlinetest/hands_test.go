@@ -25,14 +25,17 @@ func TestA09NoGesture(t *testing.T) {
 			break
 		}
 		box := card(tag)
+		b.seen(p)
 		if Eval[bool](p, `!!document.querySelector(`+quote(box+` .measure`)+`)`) {
 			for _, name := range []string{"length", "width"} {
 				id := Eval[string](p, `document.querySelector(`+quote(box+` input[name=`+name+`]`)+`).id`)
+				b.seen(p)
 				p.Tap(`[data-for="` + id + `"] button[value="5"]`)
 			}
 			for _, sign := range Eval[[]string](p, `[...new Set([...document.querySelectorAll(`+quote(box+` .section input[type=radio][value="0"]`)+`)].map((e) => e.name))]`) {
 				p.Tap(box + ` input[name="` + sign + `"][value="0"]`)
 			}
+			b.seen(p)
 			p.Tap(box + " .save-bar .main-bar")
 		} else {
 			p.Tap(box + " .main-bar[name=clear]")
@@ -53,6 +56,17 @@ func TestA09NoGesture(t *testing.T) {
 	time.Sleep(300 * time.Millisecond)
 	if got := len(onPhone(p, "record")); got != before {
 		t.Error("a finger that slid off the bar saved a look")
+	}
+}
+
+// seen takes a call for the vet off the screen when there is one.
+func (b *barn) seen(p *Phone) {
+	b.Helper()
+	Eval[bool](p, `leground.sendNow().then(() => new Promise((done) => setTimeout(() => done(true), 50)))`)
+	if Eval[bool](p, `document.getElementById('ring').open`) {
+		time.Sleep(600 * time.Millisecond)
+		p.Tap("#ring .main-bar")
+		p.Wait(`!document.getElementById('ring').open`)
 	}
 }
 
@@ -166,7 +180,7 @@ func TestA11A34NothingJumpsAndNobodyElseIsAsked(t *testing.T) {
 	p := b.phone(b.yard.Owner)
 	b.ready(p)
 	p.Open("/round")
-	Eval[bool](p, `(window.shift = 0, new PerformanceObserver((l) => { for (const e of l.getEntries()) if (!e.hadRecentInput) window.shift += e.value; }).observe({ type: 'layout-shift', buffered: true }), true)`)
+	Eval[bool](p, `(window.shift = 0, window.shifts = [], new PerformanceObserver((l) => { for (const e of l.getEntries()) if (!e.hadRecentInput) { window.shift += e.value; window.shifts.push(e.value.toFixed(4) + ': ' + e.sources.map((s) => (s.node && (s.node.id || s.node.className || s.node.innerText || s.node.nodeName)) + ' ' + s.previousRect.y + ' to ' + s.currentRect.y).join('; ')); } }).observe({ type: 'layout-shift', buffered: true }), true)`)
 	enter(p, b.tags[0], "42", "25")
 	choose(p, b.tags[0], picture(t, 1600, 1200, 4))
 	save(p, b.tags[0])
@@ -179,7 +193,7 @@ func TestA11A34NothingJumpsAndNobodyElseIsAsked(t *testing.T) {
 	shift := Eval[float64](p, `window.shift`)
 	t.Logf("layout shift %.4f", shift)
 	if shift > 0.02 {
-		t.Errorf("layout shift is %.3f, at most 0.02", shift)
+		t.Errorf("layout shift is %.3f, at most 0.02:\n%s", shift, strings.Join(Eval[[]string](p, `window.shifts`), "\n"))
 	}
 	for _, path := range []string{"/", "/round", "/phone"} {
 		p.Open(path)
@@ -229,10 +243,11 @@ const targets = `(() => {
 		if (!e.checkVisibility() || e.closest('.skip, .status, .note p, main > p, .fine') || e.matches('.note a:not(.button)') || e.matches('.last > a')) continue;
 		const r = e.getBoundingClientRect();
 		if (r.width === 0) continue;
+		const floats = e.closest('.save-bar, .phone-bar'); // a bar that stays in place passes over the rest
 		const name = (e.innerText || e.name || e.className).trim().slice(0, 40);
 		const least = e.classList.contains('main-bar') ? 76 : 72, wide = e.classList.contains('main-bar') ? Math.min(innerWidth - 32, 448) : e.closest('.pad') ? 72 : 75.5;
 		if (r.height < least - 0.5 || r.width < wide - 0.5) out.push(name + ' is ' + r.width.toFixed(1) + ' x ' + r.height.toFixed(1));
-		list.push([name, r]);
+		if (!floats) list.push([name, r]);
 	}
 	for (let i = 0; i < list.length; i++) for (let j = i + 1; j < list.length; j++) {
 		const a = list[i][1], b = list[j][1];
@@ -266,7 +281,7 @@ func TestA02KeyboardOnly(t *testing.T) {
 	p.Wait(`location.hash.includes('LF')`)
 	tab("article.card:not([hidden]) .main-bar[name=clear]")
 	p.Do(chromedp.KeyEvent(kb.Enter))
-	p.Wait(`leground.all('record').then((all) => all.length === 1)`)
+	p.Wait(`location.hash.endsWith('-RF')`)
 	goTo(p, b.tags[0])
 	box := card(b.tags[0])
 	tab(box + " input[name=length]")

@@ -35,7 +35,7 @@ func TestA13A14SevenSitesFivePhotos(t *testing.T) {
 			p.Open("/round")
 			p.Says("You were at " + tag)
 			p.Shot("resume-360")
-			p.Tap("#resume a")
+			p.Tap("#start")
 			p.Wait(`document.querySelector(` + quote(card(tag)) + `).checkVisibility()`)
 			for name, want := range map[string]string{"length": "43", "width": "23"} {
 				if got := Eval[string](p, `document.querySelector(`+quote(card(tag)+` input[name=`+name+`]`)+`).value`); got != want {

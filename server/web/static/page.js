@@ -44,9 +44,8 @@
       if (words) [say, square] = [words + ' saved on this phone', L.square('saved')];
       if (words && away.length) say += '. Sign in as ' + away.join(' or ') + ' to send what is theirs';
       if (look) [more, square] = [L.count(look, 'form needs', 'forms need') + ' a look. ', L.square('look')];
-      const link = words || look ? Object.assign(document.createElement('a'), { href: '/phone', textContent: 'See what' }) : '';
-      const said = more + [say, asOf()].filter(Boolean).join('. ') + ' ';
-      if (text.firstChild.data !== said || !!link !== !!text.querySelector('a')) text.replaceChildren(said, link);
+      const part = more + say, link = words || look ? Object.assign(document.createElement('a'), { href: '/phone', textContent: part }) : part;
+      if (text.textContent !== part + '. ' + asOf() || !!text.querySelector('a') !== (link !== part)) text.replaceChildren(link, '. ' + asOf());
       if (status.querySelector('svg').outerHTML !== square.outerHTML) status.querySelector('svg').replaceWith(square.cloneNode(true));
     }
     if ($('unsent')) {

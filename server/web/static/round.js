@@ -10,7 +10,7 @@
   const el = (tag, fields, ...inside) => { const e = Object.assign(document.createElement(tag), fields); e.append(...inside.filter(Boolean)); return e; };
   const cards = all('#cards article.card', round).map((box) => ({ box, form: box.querySelector('.look form'), done: box.querySelector('.done'), served: [...box.querySelector('.done').childNodes], here: box.dataset.here }));
   const row = (card) => round.querySelector('[data-for="' + card.box.id + '"]');
-  let records = [], photos = [], current, open = false, release; // open: a form is half filled in, which no newer version may disturb
+  let records = [], photos = [], mine = [], current, resume, open = false, release; // open: a form is half filled in, which no newer version may disturb
 
   // ---- Which round it is ----
   // The page knows the round that it was made for. Opened again later with no signal it serves the next
@@ -26,7 +26,7 @@
   async function look() {
     [records, photos] = [await L.all('record'), await L.all('photo')];
     const back = new Set(records.filter((r) => r.path === '/round/undo' && r.state !== 'away').map((r) => r.fields.find((f) => f[0] === 'of')[1]));
-    const mine = records.filter((r) => r.round === key() && r.state !== 'away' && !back.has(r.id)).sort((a, b) => a.saved - b.saved);
+    mine = records.filter((r) => r.round === key() && r.state !== 'away' && !back.has(r.id)).sort((a, b) => a.saved - b.saved);
     for (const card of cards) {
       const own = mine.findLast((r) => r.about === card.form.dataset.about), served = !stale() && card.here && !back.has(card.here);
       card.state = own ? own.state : served ? 'sent' : 'todo';
@@ -49,7 +49,7 @@
     }
     const line = $('saved'), last = line.dataset.undo && mine.find((r) => r.id === line.dataset.undo);
     if (last) line.querySelector('p').textContent = last.words + ' ' + WORDS[last.state].toLowerCase();
-    tell(mine);
+    tell();
     names();
     count();
   }
@@ -65,27 +65,34 @@
     return [el('p', { className: 'state' }, ...stateOf(r.state)), el('p', {}, r.said), r.state === 'look' && el('p', { className: 'problem' }, r.problem || ''), el('div', { className: 'row' }, undo, r.state === 'look' && el('a', { className: 'button', href: '/phone' }, 'See what'))].filter(Boolean);
   }
 
-  // tell shows what the yard answered: a call for the vet at once, a second pair of eyes, care given twice.
-  function tell(mine) {
-    const show = [];
+  // tell shows what the yard answered: a call for the vet at once and over everything, since a page that
+  // jumps under a finger is worse; a second pair of eyes and care given twice above the card.
+  function tell() {
+    const show = [], slabs = [], read = (r) => L.change('record', r.id, { read: true });
     for (const r of mine) {
       if (!r.answer || r.read) continue;
-      const seen = () => L.change('record', r.id, { read: true }).then(look);
       for (const c of r.answer.cautions || []) {
-        if (c.level !== 'ring-now') { show.push(el('p', { className: 'note' }, c.words + ': ' + c.seen)); continue; }
+        if (c.level !== 'ring-now') { if (!current) show.push(el('p', { className: 'note' }, c.words + ': ' + c.seen)); continue; } // it waits while hands are busy
         const slab = $('slab').content.firstElementChild.cloneNode(true);
         slab.querySelector('.level').textContent = c.words;
         slab.querySelector('span').textContent = r.words + '. ' + c.seen;
-        slab.querySelector('button').onclick = seen;
-        show.push(slab);
+        slab.record = r;
+        slabs.push(slab);
       }
       for (const words of [r.answer.twice, r.answer.also].filter(Boolean)) {
-        const ok = el('button', { type: 'button', onclick: seen }, 'I have seen it');
+        const ok = el('button', { type: 'button', onclick: () => read(r).then(look) }, 'I have seen it');
         show.push(el('div', { className: 'note' }, el('p', {}, L.square('look'), ' ', el('b', {}, 'Needs a look. '), words), ok));
       }
     }
-    const news = $('news'), before = news.textContent;
-    if (show.map((e) => e.textContent).join('') !== before) news.replaceChildren(...show);
+    const news = $('news'), ring = $('ring'), text = (list) => list.map((e) => e.textContent).join('');
+    if (text(show) !== news.textContent) news.replaceChildren(...show);
+    if (!slabs.length || text(slabs) === ring.firstElementChild.textContent) return;
+    ring.firstElementChild.replaceChildren(...slabs);
+    ring.onclose = () => Promise.all(slabs.map((e) => read(e.record))).then(look);
+    ring.querySelector('.main-bar').onclick = (event) => event.timeStamp - ring.since > 500 && ring.close();
+    if (pad.open) pad.close();
+    if (!ring.open) ring.showModal();
+    ring.since = performance.now();
   }
 
   // ---- One card at a time ----
@@ -93,6 +100,7 @@
   function show() {
     const id = decodeURIComponent(location.hash.slice(1)), card = byId(id);
     current = card;
+    if (card) resume = null;
     $('walk').hidden = !!card || id === 'done';
     $('done').hidden = id !== 'done';
     $('cards').hidden = !card;
@@ -102,6 +110,7 @@
     document.body.scrollIntoView();
     scrollTo(0, 0);
     if (id) (card ? card.box : $('done')).focus({ preventScroll: true });
+    tell();
     if (card) L.put('note', { anchor: id, tag: card.form.dataset.tag, round: key(), person: page.person }, 'place');
     names();
   }
@@ -112,10 +121,10 @@
     return order.find((c) => c !== card && c.state === 'todo');
   }
   function names() {
-    const first = cards.find((c) => c.state === 'todo'), start = $('start');
+    const first = cards.find((c) => c.state === 'todo'), start = $('start'), at = resume && resume.state === 'todo' ? resume : first;
     if (start) {
-      start.hidden = !first;
-      if (first) [start.href, start.textContent] = ['#' + first.box.id, (cards.some((c) => c.state !== 'todo') ? 'Carry on: ' : 'Start: ') + first.form.dataset.tag];
+      start.hidden = !at;
+      if (at) [start.href, start.textContent] = ['#' + at.box.id, at === resume ? 'You were at ' + at.form.dataset.tag + '. Carry on.' : (cards.some((c) => c.state !== 'todo') ? 'Carry on: ' : 'Start: ') + at.form.dataset.tag];
     }
     const bar = current && current.form.querySelector('.save-bar .main-bar span');
     if (bar) { const next = after(current); bar.textContent = next ? 'Save, then go to ' + next.form.dataset.tag : 'Save, then end the round'; }
@@ -168,12 +177,8 @@
       card.form.touched = true;
     }
     const place = await L.get('note', 'place'), card = place && place.round === key() && place.person === page.person && byId(place.anchor);
-    const at = card && (card.state === 'todo' ? card : after(card));
-    $('resume').hidden = !at;
-    if (at) {
-      $('resume').querySelector('b').textContent = at.form.dataset.tag;
-      $('resume').querySelector('a').href = '#' + at.box.id;
-    }
+    resume = card && (card.state === 'todo' ? card : after(card));
+    names();
   }
 
   // ---- Saving ----
