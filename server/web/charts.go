@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -19,7 +20,30 @@ import (
 type ChartPart struct {
 	Panel   draw.Panel
 	Summary string
-	Phases  []string // what happened along the way, a sentence each
+	Phases  []Phase // what happened along the way
+}
+
+// Phase is something that happened, and what was read since where it was a change of treatment.
+type Phase struct{ Words, Since string }
+
+// sharedPhases say once what happened along several charts, with the names of those that it is not all of.
+func sharedPhases(parts []ChartPart, names []string) []string {
+	var order []string
+	of := map[string][]string{}
+	for i, part := range parts {
+		for _, phase := range part.Phases {
+			if of[phase.Words] == nil {
+				order = append(order, phase.Words)
+			}
+			of[phase.Words] = append(of[phase.Words], names[i])
+		}
+	}
+	for i, words := range order {
+		if len(of[words]) < len(parts) {
+			order[i] = joinWords(of[words]) + ", " + words
+		}
+	}
+	return order
 }
 
 // SVG draws the chart; ids are those of its headline and summary.
@@ -89,12 +113,13 @@ type frame struct {
 	yard     tracker.Yard
 	zone     *time.Location
 	from, to tracker.Date
-	own      bool // each has its own scale
-	signs    bool // with rows of signs
+	today    tracker.Date // nobody has missed it yet
+	own      bool         // each has its own scale
+	signs    bool         // with rows of signs
 }
 
 func frameOf(view care.HorseView) frame {
-	f := frame{yard: view.Yard, zone: view.Zone, from: view.From, to: view.To}
+	f := frame{yard: view.Yard, zone: view.Zone, from: view.From, to: view.To, today: tracker.DateOf(view.Now.In(view.Zone))}
 	f.begin(view.Sites)
 	return f
 }
@@ -161,7 +186,7 @@ func (f frame) chart(in care.SiteHistory) ChartPart {
 		}
 	}
 	for day := max(f.from, f.opened(in)); day <= f.to; day++ {
-		if !seen[day] && (in.Site.ClosedOn == 0 || day <= in.Site.ClosedOn) {
+		if !seen[day] && day < f.today && (in.Site.ClosedOn == 0 || day <= in.Site.ClosedOn) {
 			panel.Missed = append(panel.Missed, day)
 		}
 	}
@@ -209,27 +234,41 @@ func sizePoint(in care.SiteHistory, c tracker.Check) draw.Point {
 	return draw.Point{Day: c.Day, Value: area, Low: max(0, area-give), High: area + give}
 }
 
-// signRows are the signs that stand under a chart. Their words are short, so that they fit beside the squares.
+// mostSigns is how many rows of signs stand under a chart, so that six charts fit on a sheet of paper.
+const mostSigns = 2
+
+// signRows are the signs that stand under a chart: of three, those seen on most days. Their words are short, so
+// that they fit beside the squares.
 func signRows(in care.SiteHistory) []draw.SignRow {
-	wet, sore, third := draw.SignRow{Words: "Wet"}, draw.SignRow{Words: "Sore"}, draw.SignRow{Words: "Smell"}
+	rows := []draw.SignRow{{Words: "Wet"}, {Words: "Sore"}, {Words: "Smell"}}
 	if in.Site.Kind == tracker.Patch {
-		third.Words = "Skin"
+		rows[2].Words = "Skin"
 	}
 	for _, c := range in.Current {
 		if c.Outcome != tracker.Looked || len(c.Signs) == 0 {
 			continue
 		}
-		addSign(&wet, c, tracker.Exudate)
-		addSign(&sore, c, tracker.Pain)
-		if in.Site.Kind == tracker.Patch {
-			addSign(&third, c, tracker.SkinBreak)
-		} else if smells(c) {
-			third.Seen = append(third.Seen, c.Day)
-		} else {
-			third.Clear = append(third.Clear, c.Day)
+		addSign(&rows[0], c, tracker.Exudate)
+		addSign(&rows[1], c, tracker.Pain)
+		switch {
+		case in.Site.Kind == tracker.Patch:
+			addSign(&rows[2], c, tracker.SkinBreak)
+		case smells(c):
+			rows[2].Seen = append(rows[2].Seen, c.Day)
+		default:
+			rows[2].Clear = append(rows[2].Clear, c.Day)
 		}
 	}
-	return []draw.SignRow{wet, sore, third}
+	for len(rows) > mostSigns {
+		least := len(rows) - 1
+		for i := least; i >= 0; i-- {
+			if len(rows[i].Seen) < len(rows[least].Seen) {
+				least = i
+			}
+		}
+		rows = slices.Delete(rows, least, least+1)
+	}
+	return rows
 }
 
 func addSign(row *draw.SignRow, c tracker.Check, sign tracker.Sign) {
@@ -269,7 +308,7 @@ func (f frame) addEvents(p *ChartPart, events []tracker.Event) {
 			p.Panel.Changes = append(p.Panel.Changes, draw.Change{Day: e.Day, Letter: letter, Words: words})
 		} else if letter := eventLetter(e.Kind); letter != "" {
 			p.Panel.Events = append(p.Panel.Events, draw.Event{Day: e.Day, Letter: letter})
-			p.Phases = append(p.Phases, letter+": "+eventWords(e, f.to)+".")
+			p.Phases = append(p.Phases, Phase{Words: letter + ": " + eventWords(e, f.to) + "."})
 		}
 	}
 	for i, change := range p.Panel.Changes {
@@ -277,7 +316,7 @@ func (f frame) addEvents(p *ChartPart, events []tracker.Event) {
 		if i+1 < len(p.Panel.Changes) {
 			until = p.Panel.Changes[i+1].Day
 		}
-		p.Phases = append(p.Phases, change.Letter+": "+change.Words+", from "+tracker.DayName(change.Day)+". "+p.since(change.Day, until))
+		p.Phases = append(p.Phases, Phase{change.Letter + ": " + change.Words + ", from " + tracker.DayName(change.Day) + ".", p.since(change.Day, until)})
 	}
 }
 

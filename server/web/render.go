@@ -79,6 +79,7 @@ type Base struct {
 	Bare     bool   // no navigation: inside a round, or with nobody signed in
 	Inside   bool   // inside a mix: on a phone, Leave is the one way out
 	Outside  bool   // for somebody without an account: no cookie, no way to another page
+	Close    bool   // small on paper, so that a sheet fits
 	MadeUp   bool
 	Build    string    // of the program that drew it
 	DrawnAt  time.Time // by the yard's clock

@@ -87,6 +87,7 @@ func (h *Handler) sheetPage(w http.ResponseWriter, r *http.Request, state sent, 
 	for _, p := range view.Photos[:min(len(view.Photos), choiceMost)] {
 		page.Choices = append(page.Choices, PhotoChoice{sheetPhoto(view, p, "/photo/"), slices.ContainsFunc(picked, func(q tracker.Photo) bool { return q.ID == p.ID })})
 	}
+	page.Close = true
 	page.PDF = "/horse/" + string(view.Horse.ID) + "/vet.pdf?" + r.URL.RawQuery
 	status := http.StatusOK
 	if problem != nil {
@@ -161,7 +162,7 @@ func (h *Handler) sheetPDF(w http.ResponseWriter, r *http.Request) error {
 func (h *Handler) sendPDF(w http.ResponseWriter, r *http.Request, part SheetPart, bytesOf func(tracker.PhotoID) ([]byte, error)) error {
 	out := part.Sheet
 	for _, c := range part.Charts {
-		out.Panels = append(out.Panels, sheet.Panel{Headline: c.Headline, SVG: c.Part.SVG("h", "s"), Phases: strings.Join(c.Part.Phases, " ")})
+		out.Panels = append(out.Panels, sheet.Panel{Headline: c.Headline, SVG: c.Part.SVG("h", "s")})
 	}
 	for _, p := range part.Photos {
 		data, err := bytesOf(p.ID)
@@ -191,7 +192,7 @@ func sheetOf(view care.SheetView, base Base, ask string, picked []tracker.Photo,
 	made := view.Now.In(view.Zone).Format("Mon 2 Jan 2006, 15:04")
 	out := SheetPart{ID: "sheet", Sheet: sheet.Sheet{
 		Title: view.Horse.Name, Sub: view.Horse.Sort, Yard: view.Yard.Name, MadeUp: view.Yard.MadeUp, MadeAt: view.Now, Question: ask,
-		Made: "Made " + made + " by " + view.MadeBy + ".", Method: methodLine(view.Sites, view.Yard),
+		Made: "Made " + made + " by " + view.MadeBy + ".", Method: methodLine(view.Sites, view.Yard, false),
 		Why: whyWeAsk(view), Background: background(view), Rows: legRows(view), Done: whatWasDone(view), Word: vetsWord(view),
 	}}
 	if view.Yard.RingNumber != "" {
@@ -201,11 +202,15 @@ func sheetOf(view care.SheetView, base Base, ask string, picked []tracker.Photo,
 	frame := frameOf(view.HorseView)
 	sites := gravest(view.Sites)
 	charts := frame.charts(sites)
+	var shown []ChartPart
+	var names []string
 	for i, s := range sites {
 		if len(charts[i].Panel.Points) > 0 && len(out.Charts) < sheetCharts {
+			shown, names = append(shown, charts[i]), append(names, siteTag(s.Site))
 			out.Charts = append(out.Charts, SheetChart{ID: "sheet-" + strings.ReplaceAll(s.Site.Tag(), " ", "-"), Headline: siteTag(s.Site) + ": " + headlineOf(s, charts[i]), Part: charts[i]})
 		}
 	}
+	out.Phases = sharedPhases(shown, names)
 	for _, p := range picked {
 		out.Photos = append(out.Photos, sheetPhoto(view, p, photos))
 	}
@@ -225,8 +230,33 @@ func sheetPhoto(view care.SheetView, p tracker.Photo, photos string) SheetPhoto 
 // whyWeAsk lists what is open, most urgent first, and what the whole picture says beside it.
 func whyWeAsk(view care.SheetView) []string {
 	var out []string
-	for _, c := range view.Asking {
-		out = append(out, tracker.LevelName(c.Level)+": "+c.Seen)
+	type subject struct {
+		leg  tracker.Leg
+		site tracker.SiteID
+	}
+	asked := map[subject]bool{}
+	for _, c := range view.Asking { // the most urgent of each subject, the others by name
+		about := subject{c.Leg, c.Site}
+		if asked[about] {
+			continue
+		}
+		asked[about] = true
+		gravest, also := c, []string{}
+		for _, other := range view.Asking {
+			if (subject{other.Leg, other.Site}) == about && other.Level == gravest.Level {
+				gravest = other // the newest look at it
+			}
+		}
+		for _, other := range view.Asking {
+			if rule, known := cautions.RuleByID(other.Rule); known && (subject{other.Leg, other.Site}) == about && other.ID != gravest.ID {
+				also = append(also, strings.ToLower(rule.Title[:1])+rule.Title[1:])
+			}
+		}
+		words := tracker.LevelName(gravest.Level) + ": " + gravest.Seen
+		if len(also) > 0 {
+			words += " Also: " + strings.Join(slices.Compact(also), "; ") + "."
+		}
+		out = append(out, words)
 	}
 	if view.Picture.Together {
 		out = append(out, pictureLines(healing.Picture{Together: true, Worse: view.Picture.Worse}, view.Sites)...)
@@ -239,7 +269,15 @@ func whyWeAsk(view care.SheetView) []string {
 	if len(out) == 0 {
 		out = append(out, cautions.NothingMet(""))
 	}
-	return out
+	return atMost(out, 6)
+}
+
+// atMost keeps the first items of a list, and says how many more there are.
+func atMost(list []string, most int) []string {
+	if len(list) <= most {
+		return list
+	}
+	return append(slices.Clone(list[:most-1]), "And "+count(len(list)-most+1, "thing")+" more, on the yard's own pages.")
 }
 
 func background(view care.SheetView) []string {
@@ -373,7 +411,7 @@ func whatWasDone(view care.SheetView) []string {
 		}
 		out = append(out, words+".")
 	}
-	return out
+	return atMost(out, 8)
 }
 
 func firstDay(view care.SheetView) tracker.Date {
@@ -394,7 +432,7 @@ func vetsWord(view care.SheetView) []string {
 			out = append(out, said+"ring if "+p.RingIf)
 		}
 	}
-	return out
+	return atMost(out, 4)
 }
 
 // fourPosts draws the horse from above; a label that no longer has a mark is left out.

@@ -17,15 +17,16 @@ import (
 // TrendPage is a horse's trend sheet: one panel a site, all on one scale.
 type TrendPage struct {
 	Base
-	View    care.HorseView
-	Groups  []TrendGroup // one, or one a leg
-	Picture []string
-	Spans   []TrendChoice
-	Scales  []TrendChoice
-	More    []TrendChoice // second views, order, tables
-	Tables  bool          // print the tables too
-	Cut     bool          // there is more than the sheet can hold
-	Method  string
+	View     care.HorseView
+	Groups   []TrendGroup // one, or one a leg
+	Picture  []string
+	Spans    []TrendChoice
+	Scales   []TrendChoice
+	More     []TrendChoice // second views, order, tables
+	Tables   bool          // print the tables too
+	Cut      bool          // there is more than the sheet can hold
+	Happened []string      // along the charts, said once on paper
+	Method   string
 }
 
 // TrendGroup is the panels that stand under one heading.
@@ -88,18 +89,22 @@ func (h *Handler) trend(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	page := TrendPage{Base: h.base(r, "Trend sheet").inYard(view.Yard, view.Zone, "horses"), View: view, Tables: asked.Get("tables") != "",
-		Cut: days == care.TrendMost && view.Earlier, Picture: pictureLines(view.Picture, view.Sites), Method: methodLine(view.Sites, view.Yard)}
+		Cut: days == care.TrendMost && view.Earlier, Picture: pictureLines(view.Picture, view.Sites), Method: methodLine(view.Sites, view.Yard, true)}
+	page.Close = true
 	page.choices(asked, days)
 	frame := frameOf(view)
 	frame.own, frame.signs = asked.Get("scale") == "own", true
 	shown := slices.DeleteFunc(slices.Clone(view.Sites), func(s care.SiteHistory) bool { return len(s.Current) == 0 })
 	charts := frame.charts(shown)
 	var sites []TrendSite
+	var names []string
 	for i, in := range shown {
+		names = append(names, siteTag(in.Site))
 		site := trendSite(page, frame, in, charts[i])
 		site.Log, site.Open = asked.Get("log") != "" && in.Site.Kind == tracker.Wound, page.Tables
 		sites = append(sites, site)
 	}
+	page.Happened = sharedPhases(charts, names)
 	page.Groups = []TrendGroup{{Sites: sites}}
 	if asked.Get("by") == "leg" {
 		page.Groups = byLeg(view, sites)
@@ -152,7 +157,7 @@ func byLeg(view care.HorseView, sites []TrendSite) []TrendGroup {
 }
 
 // methodLine says once how sizes were worked out and what the bars are.
-func methodLine(sites []care.SiteHistory, yard tracker.Yard) string {
+func methodLine(sites []care.SiteHistory, yard tracker.Yard, signs bool) string {
 	spread := ""
 	for _, s := range sites {
 		spread = tracker.FormatFloat(s.Settings.Spread(tracker.Ruler, ""), 1, yard.Mark) + "\u00a0mm"
@@ -160,9 +165,12 @@ func methodLine(sites []care.SiteHistory, yard tracker.Yard) string {
 	if spread == "" {
 		return ""
 	}
-	return "Areas are about: worked out as an oval, pi / 4 x longest x widest. The bars are give or take: 19 readings in 20 of the same wound would lie within, " +
-		"by our measuring spread of " + spread + " for one length. Squares are signs: filled, seen; empty, looked and not there; none, not looked. " +
-		"Short ticks under the axis are days without a look."
+	line := "Areas are about: worked out as an oval, pi / 4 x longest x widest. The bars are give or take: 19 readings in 20 of the same wound would lie within, " +
+		"by our measuring spread of " + spread + " for one length. Short ticks under the axis are days without a look, open rings days on which it could not be measured."
+	if signs {
+		line += " Squares are signs: filled, seen; empty, looked and not there; none, not looked."
+	}
+	return line
 }
 
 func trendSite(page TrendPage, frame frame, in care.SiteHistory, chart ChartPart) TrendSite {

@@ -53,8 +53,8 @@ func (h *Handler) vetList(w http.ResponseWriter, r *http.Request) error {
 			sites = append(sites, *n.Site)
 		}
 	}
-	page.Method = methodLine(sites, view.Yard)
-	frame := frame{yard: view.Yard, zone: view.Zone, from: view.From, to: view.To, signs: true}
+	page.Method = methodLine(sites, view.Yard, true)
+	frame := frame{yard: view.Yard, zone: view.Zone, from: view.From, to: view.To, today: view.To, signs: true}
 	frame.begin(sites)
 	charts := frame.charts(sites)
 	for _, n := range view.Needs {

@@ -67,7 +67,7 @@ func (h *Handler) vetLinkPage(w http.ResponseWriter, r *http.Request, state sent
 
 func outsideBase(h *Handler, r *http.Request, view care.SheetView) Base {
 	base := h.base(r, view.Horse.Name).inYard(view.Yard, view.Zone, "")
-	base.Person, base.Role, base.YardID, base.Bare, base.Outside = tracker.Person{}, 0, "", true, true
+	base.Person, base.Role, base.YardID, base.Bare, base.Outside, base.Close = tracker.Person{}, 0, "", true, true, true
 	return base
 }
 

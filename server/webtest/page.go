@@ -279,6 +279,12 @@ func (f Form) With(name string, values ...string) Form {
 	return f
 }
 
+// At gives the form as a button with an address of its own sends it, by POST.
+func (f Form) At(action string) Form {
+	f.Action, f.Method, f.Enctype = action, "post", ""
+	return f
+}
+
 // WithFile gives the form with a file chosen.
 func (f Form) WithFile(name string, data []byte) Form {
 	f.Files = map[string][]byte{name: data}

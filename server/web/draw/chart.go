@@ -19,7 +19,7 @@ const (
 	plotBottom  = 154.0
 	eventStrip  = 24.0
 	signRow     = 32.0 // with its words over the squares
-	shortRow    = 18.0 // with a short word beside them
+	shortRow    = 16.0 // with a short word beside them
 	dotLargest  = 4.5
 )
 

@@ -178,30 +178,48 @@ const (
 	photoWide = 70.0
 	photoHigh = 52.5
 	rowOfFour = 43.0
+
+	photoLeast = 32.0 // high, four in a row
 )
+
+// methodHigh is how high the lines under the charts are.
+func (p *press) methodHigh() float64 {
+	if p.sheet.Method == "" {
+		return 0
+	}
+	start := p.y
+	p.dry = true
+	high := p.para(margin, p.width(), 9, "", p.sheet.Method) + 2
+	p.y, p.dry = start, false
+	return high
+}
+
+func (p *press) column() float64 { return (p.width() - gap) / 2 }
+
+// chartsFit tells whether the second page holds its charts at their smallest with the photos in one row.
+func (p *press) chartsFit() bool {
+	p.y = margin + p.headHigh()
+	end := p.room() - p.methodHigh()
+	if len(p.sheet.Photos) > 0 {
+		end -= photoLeast + line(9) + 2
+	}
+	return p.y+p.panels(p.column(), smallest, true) <= end
+}
 
 // second writes the second page: charts two by two, photos, how it was measured.
 func (p *press) second() error {
-	method := 0.0
-	if p.sheet.Method != "" {
-		p.dry = true
-		before := p.y
-		p.para(margin, p.width(), 9, "", p.sheet.Method)
-		method, p.y, p.dry = p.y-before+2, before, false
-	}
-	end := p.room() - method
+	end := p.room() - p.methodHigh()
 	photos := p.photoRows(photoHigh * 0.9)
-	column := (p.width() - gap) / 2
-	scale := column / 328
-	for scale > smallest && p.y+p.panels(column, scale, true) > end-photos {
+	scale := p.column() / 328
+	for scale > smallest && p.y+p.panels(p.column(), scale, true) > end-photos {
 		scale -= 0.004
 	}
-	p.y += p.panels(column, max(scale, smallest), false)
+	p.y += p.panels(p.column(), max(scale, smallest), false)
 	if err := p.photos(end - p.y); err != nil {
 		return err
 	}
 	if p.sheet.Method != "" {
-		p.y = p.room() - method + 2
+		p.y = end + 2
 		p.para(margin, p.width(), 9, "", p.sheet.Method)
 	}
 	return nil
@@ -218,9 +236,6 @@ func (p *press) panels(column, scale float64, dry bool) float64 {
 			p.y = top
 			p.para(x, column, 9.5, "B", panel.Headline)
 			p.y += p.drawing(string(panel.SVG), x, p.y+0.5, scale)
-			if panel.Phases != "" {
-				p.para(x, column, 9, "", p.cut(panel.Phases, 2*column-12, 9))
-			}
 			deepest = max(deepest, p.y)
 		}
 		p.y = deepest + 2
@@ -245,9 +260,6 @@ func (p *press) photos(room float64) error {
 	wide, high := photoWide, min(photoHigh, room/math.Ceil(float64(n)/2)-line(9)-2)
 	if high < photoHigh*0.6 {
 		inRow, wide, high = 4, rowOfFour, min(photoHigh, room-line(9)-2)
-	}
-	if high < 15 {
-		return fmt.Errorf("sheet: %.0f mm are left for the photos", high)
 	}
 	for i, photo := range p.sheet.Photos {
 		column := (p.width() + gap) / float64(inRow)

@@ -2,7 +2,9 @@ package sheet
 
 import (
 	"fmt"
+	"math"
 	"strings"
+	"unicode"
 
 	"codeberg.org/go-pdf/fpdf"
 )
@@ -11,7 +13,7 @@ import (
 func (d *pen) trace(path string, into *[]fpdf.PointType) {
 	t := tracer{pen: d, into: into}
 	for path != "" {
-		next := strings.IndexAny(path[1:], "MLHVZmlhvaz") + 1
+		next := strings.IndexFunc(path[1:], unicode.IsLetter) + 1
 		if next == 0 {
 			next = len(path)
 		}
@@ -59,7 +61,7 @@ func (t *tracer) step(command byte, n []float64) error {
 		}
 		return whole(command, len(n) > 0)
 	case 'a':
-		if len(n) != 7 || n[6] != 0 || n[4] != 0 || n[5] != 2*n[0] {
+		if len(n) != 7 || n[0] != n[1] || n[6] != 0 || n[4] != 0 || math.Abs(n[5]-2*n[0]) > 0.11 { // drawings round to a tenth
 			return fmt.Errorf("sheet: a drawing has the arc %v, which is no half circle from the left below to the right", n)
 		}
 		t.half(n[0])

@@ -2,7 +2,7 @@
 //
 // A sheet is values: whoever makes one has worked everything out. The charts and the four-post plan are the
 // very drawings of the page, redrawn from their SVG, so that paper and screen cannot differ. What does not
-// fit on two pages is left out from the end of the longest list, and the sheet says so. The PDF is not
+// fit on two pages is left out from the end of its list, and the sheet says so. The PDF is not
 // tagged: the page of the same content is the form for screen readers.
 package sheet
 
@@ -33,7 +33,8 @@ type Sheet struct {
 	Word       []string // what the vet said before
 	Question   string   // what the yard wants to know
 	Panels     []Panel
-	Photos     []Photo
+	Phases     []string // what happened along them
+	Photos     []Photo  // at most MostPhotos
 	Method     string
 	Ring       string // whom the yard rings
 	Link       string // where the same can be read, if anywhere
@@ -48,7 +49,6 @@ type Row struct{ Tag, Place, Label, Size, Rate, Note string }
 type Panel struct {
 	Headline string
 	SVG      template.HTML
-	Phases   string
 }
 
 // Photo is one picked photo. Width and Height are in pixels.
@@ -57,6 +57,9 @@ type Photo struct {
 	JPEG          []byte
 	Width, Height int
 }
+
+// MostPhotos is how many photos find room.
+const MostPhotos = 4
 
 // Paper is what a sheet is printed on.
 type Paper int
@@ -122,6 +125,11 @@ type press struct {
 func (p *press) room() float64 { return p.high - margin - footer }
 
 func (p *press) set() error {
+	if n := len(p.sheet.Photos); n > MostPhotos {
+		return fmt.Errorf("sheet: %d photos, at most %d find room", n, MostPhotos)
+	}
+	for !p.chartsFit() && p.sheet.dropCharts() {
+	}
 	for !p.fits() && p.sheet.shorten() {
 	}
 	pages := 1

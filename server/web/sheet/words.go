@@ -73,18 +73,29 @@ func (g *glyphs) clean(s Sheet) Sheet {
 		*words = g.text(*words)
 	}
 	s.Why, s.Background, s.Done, s.Word = g.all(s.Why), g.all(s.Background), g.all(s.Done), g.all(s.Word)
+	s.Method = strings.TrimSpace(g.text(strings.Join(s.Phases, " ")) + " " + s.Method)
 	s.Plan = template.HTML(g.letters(string(s.Plan)))
 	s.Rows, s.Panels, s.Photos = append([]Row(nil), s.Rows...), append([]Panel(nil), s.Panels...), append([]Photo(nil), s.Photos...)
 	for i, r := range s.Rows {
 		s.Rows[i] = Row{g.text(r.Tag), g.text(r.Place), g.text(r.Label), g.text(r.Size), g.text(r.Rate), g.text(r.Note)}
 	}
 	for i, p := range s.Panels {
-		s.Panels[i] = Panel{g.text(p.Headline), template.HTML(g.letters(string(p.SVG))), g.text(p.Phases)}
+		s.Panels[i] = Panel{g.text(p.Headline), template.HTML(g.letters(string(p.SVG)))}
 	}
 	for i := range s.Photos {
 		s.Photos[i].Caption = g.text(s.Photos[i].Caption)
 	}
 	return s
+}
+
+// dropCharts drops the last row of charts, and tells whether there was one to spare.
+func (s *Sheet) dropCharts() bool {
+	n := len(s.Panels)
+	if n <= 2 {
+		return false
+	}
+	s.short, s.Panels = true, s.Panels[:n-2+n%2]
+	return true
 }
 
 // shorten drops the last item of the first list that can spare one, and tells whether there was any.
