@@ -17,6 +17,7 @@ type MixPage struct {
 	Base
 	sent          // the second step as it was sent
 	View          care.MixView
+	Planned       []PlannedLine // washes that plans ask for today, unless something was chosen
 	Record        tracker.RecordID
 	Volumes       []Step
 	OtherVolume   string
@@ -31,6 +32,12 @@ type MixPage struct {
 	ChosenSummary string
 	Do            []DoLine
 	Working       []WorkedPart
+}
+
+// PlannedLine is one of them, with how it is made for each usual volume.
+type PlannedLine struct {
+	care.PlannedMix
+	Volumes []AskVolume
 }
 
 // DoLine is one thing that the hands do, with the amount shown large.
@@ -171,6 +178,11 @@ func (h *Handler) mixPage(w http.ResponseWriter, r *http.Request, values url.Val
 	}
 	page := MixPage{Base: h.base(r, "Mix").inYard(view.Yard, view.Zone, "mix").barn(), sent: state, View: view, Record: record}
 	page.Inside = true
+	if len(values) == 0 {
+		if err := h.plannedMixes(r, &page); err != nil {
+			return err
+		}
+	}
 	page.firstStep(values.Has("work") || state.Values != nil)
 	status := http.StatusOK
 	if problem != nil {
@@ -181,6 +193,19 @@ func (h *Handler) mixPage(w http.ResponseWriter, r *http.Request, values url.Val
 		page.secondStep()
 	}
 	return h.draw(w, status, "mix", page)
+}
+
+// plannedMixes lists what plans ask for, worked out, so that the page can be read with no signal.
+func (h *Handler) plannedMixes(r *http.Request, p *MixPage) error {
+	planned, err := h.care.PlannedMixes(r.Context(), actorOf(r))
+	for _, one := range planned {
+		line := PlannedLine{PlannedMix: one}
+		for _, w := range one.Worked.Amounts {
+			line.Volumes = append(line.Volumes, AskVolume{w.Volume.Words(p.Mark), w})
+		}
+		p.Planned = append(p.Planned, line)
+	}
+	return err
 }
 
 // firstStep fills in the choices of the first step. answered tells that the form was sent before, so that a

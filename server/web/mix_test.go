@@ -142,6 +142,14 @@ func TestAMixByThePlan(t *testing.T) {
 	page := yard.Carer.Get("/mix?" + link.Values.Encode()).Is(200).Says("Want 0.05 g per 100 mL of chlorhexidine gluconate (vet plan 14 May, checked by one person only).")
 	mixed := page.Form("/mix", "shown="+shownIn(page))
 	yard.Carer.Send(mixed.With("choice", choiceOf(page, "1 fill to the 20 mL mark, then 1 fill to the 5 mL mark"))).Redirects("/mix/")
+	first := yard.Carer.Get("/mix").Is(200).Says("By a plan, today", "Bramble Wash with chlorhexidine gluconate at 0.05 g per 100 mL", "Hold Wash concentrate A. Does the label say 2 g per 100 mL (2% w/v)?",
+		"12.5 mL rounded to 12 mL", "Another mix", "As of 13:00")
+	leads := func(a *webtest.Node) bool {
+		return strings.HasPrefix(a.Attr["href"], "/mix?") && strings.HasPrefix(a.Text(), "Mix it for Bramble")
+	}
+	if !slices.ContainsFunc(first.Root().Named("a"), leads) {
+		t.Error("the page leads to no planned mix")
+	}
 	if rows := strings.Join(site.Dump()["mix"], ""); !strings.Contains(rows, "plan="+link.Values.Get("plan")+" ") {
 		t.Errorf("the mix does not say which step asked for it: %s", rows)
 	}

@@ -140,7 +140,7 @@ func TestStoresAndMixPages(t *testing.T) {
 	tab.SignIn(yard.Owner)
 	pages := map[string]string{
 		"stores": "/stores", "product": "/stores/product/" + product, "bottle": "/stores/bottle/" + bottle, "bottle-unread": "/stores/bottle/" + pending,
-		"mix": washLink(yard, "1 L"), "mix-error": "/mix?work=1", "mix-work": asked, "mix-stop": strings.Replace(asked, "want=0.1", "want=9", 1), "mixed": "/mix/" + mix,
+		"mix": washLink(yard, "1 L"), "mix-plans": "/mix", "mix-error": "/mix?work=1", "mix-work": asked, "mix-stop": strings.Replace(asked, "want=0.1", "want=9", 1), "mixed": "/mix/" + mix,
 	}
 	lights := []string{"day"}
 	if os.Getenv("LEGROUND_LONG") == "1" {
