@@ -80,7 +80,9 @@ func serve(ctx context.Context, cmd *cli.Command, in server.Settings) error {
 	out := cmd.Root().Writer
 	fmt.Fprintf(out, "Leground is running at %s\n", in.Base)
 	token, err := srv.Care.FirstLink(ctx)
-	if err != nil {
+	if ctx.Err() != nil { // told to stop while starting
+		return srv.Stop()
+	} else if err != nil {
 		srv.Stop()
 		return err
 	}
