@@ -1,7 +1,6 @@
 package care
 
 import (
-	"context"
 	"slices"
 
 	"leground/tracker"
@@ -33,26 +32,8 @@ type Worked struct {
 	Stop   bool     // it may not be made so
 }
 
-// WorkedAmounts works out wanted strengths for the yard's usual volumes, from the bottle that would be used
-// now and with every measure of the yard. The answers stand in the order of wants.
-func (s *Service) WorkedAmounts(ctx context.Context, a Actor, wants ...MixWanted) ([]WorkedMix, error) {
-	now := s.now()
-	var out []WorkedMix
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		st, err := readStores(tx, a, now)
-		if err != nil {
-			return err
-		}
-		out = nil
-		for _, want := range wants {
-			out = append(out, st.worked(want))
-		}
-		return nil
-	})
-	return out, err
-}
-
-// worked is WorkedAmounts for one wanted strength within a transaction.
+// worked works out a wanted strength for the yard's usual volumes, from the bottle that would be used now and
+// with every measure of the yard.
 func (s *stores) worked(want MixWanted) WorkedMix {
 	var out WorkedMix
 	may, _ := s.choices(want.Want.Of)
