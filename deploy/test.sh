@@ -112,8 +112,8 @@ check staticcheck go tool -modfile=deploy/tools.mod staticcheck ./...
 # The browser's walks drive the whole program through real time: under the race detector, which makes the
 # SQLite driver ten times slower, they would measure that. All else runs with it.
 walks='/server/web$|/server/offlinetest$|/cmd/leground$|/testdata/seed$'
-check tests go test -race -shuffle=on -count=1 -timeout 12m $(go list ./... | grep -vE "$walks")
-check walks go test -shuffle=on -count=1 -timeout 12m $(go list ./... | grep -E "$walks")
+check tests go test -race -shuffle=on -count=1 -timeout 30m $(go list ./... | grep -vE "$walks")
+check walks go test -p 1 -shuffle=on -count=1 -timeout 30m $(go list ./... | grep -E "$walks")
 check binary binary
 if [ -n "$long" ]; then
 	export LEGROUND_LONG=1
