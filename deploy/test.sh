@@ -47,6 +47,7 @@ look() {
 	need chromium command -v chromium
 	need units command -v units
 	need poppler-utils command -v pdftotext
+	need libnss3-tools command -v certutil # so that a browser can be told to trust a yard's certificate
 	need python3-scipy /usr/bin/python3 -c 'import scipy' # Debian's python3, whatever PATH has first
 }
 look

@@ -144,6 +144,7 @@ func TestA40UndoOnThePhone(t *testing.T) {
 		save(p, tag)
 		if signal {
 			sent(p)
+			b.seen(p)
 		}
 		first := onPhone(p, "record")
 		p.Tap("#saved button")

@@ -14,6 +14,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/page"
+	cdpruntime "github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 
 	"leground/server/webtest"
@@ -60,11 +61,21 @@ func (p *Phone) Start() {
 	browser, endBrowser := chromedp.NewContext(allocator)
 	p.context, p.end = browser, func() { endBrowser(); endAllocator() }
 	p.Do(chromedp.EmulateViewport(p.width, p.height))
+	if err := chromedp.Listen(p.context, p.fault); err != nil {
+		p.TB.Fatal(err)
+	}
 	if p.clock != 0 {
 		p.setClock()
 	}
 	if p.session != "" {
 		p.cookie() // a browser writes cookies to its disk only now and then
+	}
+}
+
+// fault fails the test when a script of the page throws.
+func (p *Phone) fault(event any) {
+	if e, ok := event.(*cdpruntime.EventExceptionThrown); ok && e.ExceptionDetails != nil && e.ExceptionDetails.Exception != nil {
+		p.TB.Errorf("a script of the page threw: %s %s", e.ExceptionDetails.Text, e.ExceptionDetails.Exception.Description)
 	}
 }
 

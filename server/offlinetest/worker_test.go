@@ -117,6 +117,7 @@ func TestTwoBuildsInTurn(t *testing.T) {
 	}
 	b.link.Cut(Pass)
 	sent(p)
+	b.seen(p)
 	Eval[bool](p, `(window.before = true)`)
 	p.Tap("#newer button")
 	p.Wait(`!window.before && leground.started.then(() => navigator.serviceWorker.controller)`)

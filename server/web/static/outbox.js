@@ -74,15 +74,16 @@ self.leground = (() => {
     return new Date(date.getTime() + off * 6e4).toISOString().slice(0, -1) + (off < 0 ? '-' : '+') + pad(Math.trunc(off / 60)) + ':' + pad(off % 60);
   }
 
-  // save keeps a post as it stands. A record id that is taken already gets a fresh one: two looks are two records.
-  async function save(record, photo) {
+  // save keeps a post as it stands, in place of the form that was half filled in. A record id that is taken already gets a fresh one: two looks are two records.
+  async function save(record, photo, draft) {
     const fields = record.fields;
     Object.assign(record, { state: 'saved', saved: Date.now(), age: performance.now(), session: SESSION, tries: 0 });
     for (;;) {
       record.hash = await hash(fields);
       try {
-        await act(['record', 'photo'], 'readwrite', (s) => {
+        await act(['record', 'photo', 'draft'], 'readwrite', (s) => {
           s('record').add(record);
+          if (draft) s('draft').delete(draft);
           if (photo) s('photo').put(Object.assign(photo, { of: record.id, yard: record.yard, person: record.person, name: record.name, state: 'saved', saved: record.saved, tries: 0 }));
         });
         break;
@@ -240,5 +241,14 @@ self.leground = (() => {
     return shrink(file, Math.round(Math.max(width, height) * 0.75), most);
   }
 
-  return { act, all, get, put, drop, change, save, keepPhoto, send, sha, hash, newId, stamp, shrink, tell, watch: (f) => watchers.push(f) };
+  // aside shrinks a photo in a thread of its own, so that the page answers meanwhile.
+  const aside = (file) => new Promise((done, fail) => {
+    const hand = new Worker(document.querySelector('script[src$="/outbox.js"]').src);
+    hand.onmessage = ({ data }) => { hand.terminate(); data ? done(data) : fail(new Error('not a photo')); };
+    hand.onerror = (problem) => { hand.terminate(); fail(problem); };
+    hand.postMessage(file);
+  });
+  if (self.DedicatedWorkerGlobalScope) self.onmessage = ({ data }) => shrink(data).then((b) => b, () => null).then((b) => self.postMessage(b));
+
+  return { aside: self.Worker && self.OffscreenCanvas ? aside : shrink, act, all, get, put, drop, change, save, keepPhoto, send, sha, hash, newId, stamp, shrink, tell, watch: (f) => watchers.push(f) };
 })();

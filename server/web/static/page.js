@@ -72,6 +72,7 @@
   }
 
   async function shell() {
+    if (document.readyState !== 'complete') await new Promise((done) => addEventListener('load', done)); // the page itself comes first
     worker = await navigator.serviceWorker.register('/sw.js');
     await navigator.serviceWorker.ready;
     fill();
@@ -126,7 +127,7 @@
     await line();
     if ('serviceWorker' in navigator && now.offline !== 'off') {
       navigator.serviceWorker.addEventListener('message', heard);
-      await shell().catch((problem) => console.warn(problem)); // without it everything works that needs no copy
+      shell().catch((problem) => console.warn(problem)); // without it everything works that needs no copy
     }
     sendNow();
     addEventListener('online', sendNow);

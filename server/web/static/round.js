@@ -230,7 +230,7 @@
     const at = new Date(), list = fields.filter(([name]) => name !== 'next' && name !== 'back' && !(stale() && (name === 'round_day' || name === 'slot'))).concat([['at', L.stamp(at)]]);
     const path = new URL(form.action).pathname;
     return L.save(Object.assign({ id: list.find((f) => f[0] === 'record')[1], yard: page.yard, person: page.person, name: page.name, path, fields: list, build: page.build,
-      about: form.dataset.about, words: form.dataset.tag, reading: path === '/round/site' || path === '/round/leg', round: key() }, more), more && more.shot);
+      about: form.dataset.about, words: form.dataset.tag, reading: path === '/round/site' || path === '/round/leg', round: key() }, more), more && more.shot, draftId(form));
   }
 
   async function submit(form, button) {
@@ -241,17 +241,15 @@
       if (stale() && form.dataset.record === form.elements.record.defaultValue) renew(form);
       const said = summary(form, button), shot = form.shot, fields = entries(form, button);
       if (shot) fields.forEach((f) => { if (f[0] === 'photo_id') f[1] = shot.id; });
-      form.touched = false;
-      await writing;
+      form.touched = false; // what is still to be written of the half-filled form is not
       const kept = await keep(form, fields, { said: said + (shot ? '. Photo' : ''), shot });
-      await L.drop('draft', draftId(form));
+      const card = cards.find((c) => c.form === form);
+      if (card) saved(kept);
       form.shot = null;
       form.reset();
       for (const e of all('.photo-here, .question', form)) e.replaceChildren();
       renew(form);
       settled();
-      const card = cards.find((c) => c.form === form);
-      if (card) saved(kept);
       await look();
       if (card) {
         const next = after(card);
@@ -268,6 +266,7 @@
     const line = $('saved');
     line.hidden = false;
     line.dataset.undo = record.id;
+    line.querySelector('p').textContent = record.words + ' ' + WORDS.saved.toLowerCase();
   }
 
   // undo takes a look back and puts what was in it on the card again.
@@ -301,7 +300,7 @@
     place.replaceChildren('Making the photo ready ...');
     try {
       const raw = new Blob([await file.arrayBuffer()], { type: file.type }); // at once: a camera's file may not last
-      const bytes = await (await L.shrink(raw)).arrayBuffer(), id = form.elements.photo_id.value;
+      const bytes = await (await L.aside(raw)).arrayBuffer(), id = form.elements.photo_id.value;
       input.value = '';
       if (!await L.keepPhoto(id, bytes)) { place.replaceChildren(el('p', { className: 'problem' }, 'There is no room for the photo on this phone. The rest of the card can still be saved. Delete something on the phone, then take it again.')); return; }
       await showShot(form, { id, length: bytes.byteLength, sha256: await L.sha(bytes) });
@@ -483,6 +482,6 @@
     }
     $('works').hidden = !L.ready;
     show();
-    round.dataset.open = '';
+    Object.assign(round.dataset, { open: '', openedAt: Math.round(performance.now()) });
   })();
 })();
