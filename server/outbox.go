@@ -96,12 +96,18 @@ func yardOf(thread string) tracker.YardID {
 	return tracker.YardID(id)
 }
 
-// Renew extends a lease and looks again whether the reminder is still to be sent now. The answer is a
-// reason of package rounds; one for which it only waits makes Mark put it off.
+// fresh is how long what was decided when a reminder was planned is taken to hold.
+const fresh = 20 * time.Second
+
+// Renew extends a lease and looks again whether the reminder is still to be sent now, unless it was planned
+// only just now. The answer is a reason of package rounds; one for which it only waits makes Mark put it off.
 func (o *outbox) Renew(ctx context.Context, c notify.Claimed, until time.Time) (string, error) {
 	withdrawn, err := o.db.Renew(ctx, ref(c), until)
 	if err != nil || withdrawn != "" {
 		return withdrawn, lost(err)
+	}
+	if o.care.Now().Sub(c.Message.Date) < fresh {
+		return "", nil
 	}
 	decision, err := o.care.LookAgain(ctx, ref(c).Yard, ref(c).ID)
 	if err != nil || decision.Act == rounds.Send {
