@@ -197,33 +197,54 @@ func BenchmarkWorkerMinute(b *testing.B) {
 	}
 }
 
-// minute gives how long one worker minute takes, and how long a bare loop over the same statements does.
+// minute gives how long one worker minute takes, and how long a bare loop over the same statements does: the best
+// of three evenings, when no daily look of the rules is due.
 func minute(b *testing.B, db *store.DB, yards, due, future int) (engine, bare time.Duration) {
 	b.Helper()
-	c := &clock{time.Date(2026, 5, 14, 5, 59, 0, 0, time.UTC)}
+	c := &clock{time.Date(2026, 5, 14, 6, 59, 0, 0, time.UTC)}
 	mail := &notifytest.Recorder{}
 	r := newRig(b, db, c.now, mail, &notifytest.Recorder{Called: "push"})
 	places := world(b, db, c, yards, due, future)
-	r.turn() // makes the rounds
-	c.at = c.at.Add(time.Minute)
-	begun := time.Now()
-	r.turn()
-	engine = time.Since(begun)
-	if len(mail.Taken()) != due {
-		b.Fatalf("%d messages for %d rounds", len(mail.Taken()), due)
+	for day := range 3 {
+		for hour := range 11 { // everything before the evening
+			c.at = time.Date(2026, 5, 14+day, 6+hour, 59, 0, 0, time.UTC)
+			r.turn()
+		}
+		c.at = time.Date(2026, 5, 14+day, 17, 30, 0, 0, time.UTC)
+		before := len(mail.Taken())
+		begun := time.Now()
+		r.turn()
+		took := time.Since(begun)
+		if n := len(mail.Taken()) - before; n != due {
+			b.Fatalf("%d messages for %d rounds", n, due)
+		}
+		begun = time.Now()
+		bareMinute(b, db, places[:due], c.at)
+		if again := time.Since(begun); day == 0 || again < bare {
+			bare = again
+		}
+		if day == 0 || took < engine {
+			engine = took
+		}
 	}
-	begun = time.Now()
-	for _, p := range places[:due] {
-		bareTurn(b, db, p, c.at)
+	return engine, bare
+}
+
+func bareMinute(b *testing.B, db *store.DB, places []*place, now time.Time) {
+	b.Helper()
+	for _, p := range places {
+		bareTurn(b, db, p, now)
 	}
 	for {
-		rows, err := db.Claim(b.Context(), store.Ask{Account: care.ChannelEmail, Now: c.at, Limit: 100, Lease: time.Minute})
+		rows, err := db.Claim(b.Context(), store.Ask{Account: care.ChannelEmail, Now: now, Limit: 100, Lease: time.Minute})
 		must(b, err)
 		for _, row := range rows {
-			must(b, db.Mark(b.Context(), row, store.Outcome{State: store.Sent, At: c.at, Reason: "accepted", Answer: "250"}, nil))
+			_, err := db.Renew(b.Context(), row, now.Add(time.Minute))
+			must(b, err)
+			must(b, db.Mark(b.Context(), row, store.Outcome{State: store.Sent, At: now, Reason: "accepted", Answer: "250"}, nil))
 		}
 		if len(rows) == 0 {
-			return engine, time.Since(begun)
+			return
 		}
 	}
 }
@@ -272,10 +293,10 @@ func bareTurn(b *testing.B, db *store.DB, p *place, now time.Time) {
 		ask(err)
 		_, err = tx.Mixes(now)
 		ask(err)
-		row := care.Reminder{ID: tracker.ReminderID(care.NewID()), Kind: string(care.KindTest), Subject: "bare", Person: p.ada.Person.ID, Channel: care.ChannelEmail,
+		row := care.Reminder{ID: tracker.ReminderID(care.NewID()), Kind: string(care.KindTest), Subject: "bare " + now.String(), Person: p.ada.Person.ID, Channel: care.ChannelEmail,
 			Account: care.ChannelEmail, State: string(rounds.Planned), Facts: []byte(`{"Kind":"test","Yard":"Marlpit Yard"}`), Token: care.NewSecret(), PlannedAt: now, SendAt: now, UseBy: now.Add(time.Hour)}
 		ask(tx.AddReminder(row))
-		ask(tx.AddRound(tracker.Round{Day: today + 3, Slot: "bare", DueAt: now, UseBy: now, State: tracker.RoundDone}))
+		ask(tx.AddRound(tracker.Round{Day: today + 3, Slot: "bare " + now.String(), DueAt: now, UseBy: now, State: tracker.RoundDone}))
 		return tx.SetWake(now.Add(time.Hour))
 	}))
 }
