@@ -191,8 +191,10 @@ func readPress(f *form) (care.PressKind, time.Duration) {
 		return care.Later, 2 * time.Hour
 	case "next":
 		return care.Later, rounds.UntilNextSlot
+	case "on-it":
+		return care.OnIt, 0
 	}
-	return care.OnIt, 0
+	return care.Later, 0 // which is refused
 }
 
 func (h *Handler) skipRound(w http.ResponseWriter, r *http.Request) error {
