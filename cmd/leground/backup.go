@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/urfave/cli/v3"
 
@@ -18,6 +19,9 @@ func backupCommand() *cli.Command {
 			return withFile(cmd, func(data, file string) error {
 				if err := server.Backup(ctx, data, file); err != nil {
 					return err
+				}
+				if err := server.NoteBackup(ctx, data, time.Now()); err != nil {
+					return fmt.Errorf("%s is a good copy, but that could not be noted: %w", file, err)
 				}
 				_, err := fmt.Fprintf(cmd.Root().Writer, "Everything is in %s, and the copy was read back.\n", file)
 				return err

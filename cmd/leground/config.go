@@ -29,6 +29,8 @@ var settings = []setting{
 	{"proxy-hops", "how many trusted proxies stand in front", "0", false},
 	{"tls", "off (plain http, or a proxy in front has the certificate), or yard: with the certificate that leground certificate made", "off", false},
 	{"phone-copy", "on, or off: phones keep no copy of the pages for when there is no signal, and put away the one they have; what they have not sent stays", "on", false},
+	{"metrics-listen", "address to answer /metrics on, like 127.0.0.1:8401; empty: nowhere", "", false},
+	{"allow-addresses", "private addresses that messages to web addresses and phones may go to all the same, like 10.1.0.0/16,fd00::/8; empty: none", "", false},
 	{"smtp-host", "mail server; without one no mail is sent", "", false},
 	{"smtp-port", "its port", "465", false},
 	{"smtp-security", "tls (from the first byte), starttls, or none (a relay on this machine, no sign-in)", "tls", false},

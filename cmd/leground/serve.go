@@ -4,9 +4,11 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"net/netip"
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/urfave/cli/v3"
@@ -34,11 +36,12 @@ func serveCommand() *cli.Command {
 
 // serverSettings reads what every running server needs.
 func serverSettings(cmd *cli.Command) (server.Settings, error) {
-	v, err := values(cmd, "data", "database-url", "listen", "base-url", "proxy-hops", "phone-copy", "tls")
+	v, err := values(cmd, "data", "database-url", "listen", "base-url", "proxy-hops", "phone-copy", "tls", "metrics-listen", "allow-addresses")
 	if err != nil {
 		return server.Settings{}, err
 	}
-	in := server.Settings{Where: v["data"], Listen: v["listen"], Base: v["base-url"], Log: slog.New(slog.NewJSONHandler(os.Stderr, nil))}
+	in := server.Settings{Where: v["data"], Listen: v["listen"], MetricsListen: v["metrics-listen"], Base: v["base-url"],
+		Log: slog.New(slog.NewJSONHandler(os.Stderr, nil)), LogTime: time.Now}
 	if v["database-url"] != "" {
 		in.Where = v["database-url"]
 	}
@@ -56,6 +59,9 @@ func serverSettings(cmd *cli.Command) (server.Settings, error) {
 	default:
 		return in, cli.Exit("phone-copy must be on or off", 2)
 	}
+	if in.Guard.Allow, err = ranges(v["allow-addresses"]); err != nil {
+		return in, cli.Exit(err.Error(), 2)
+	}
 	if in.Mail, err = mailSettings(cmd); err != nil {
 		return in, cli.Exit(err.Error(), 2)
 	}
@@ -66,6 +72,18 @@ func serverSettings(cmd *cli.Command) (server.Settings, error) {
 		}
 	}
 	return in, nil
+}
+
+// ranges reads which private addresses messages may go to.
+func ranges(text string) (out []netip.Prefix, err error) {
+	for part := range strings.FieldsFuncSeq(text, func(r rune) bool { return r == ',' || r == ' ' }) {
+		prefix, err := netip.ParsePrefix(part)
+		if err != nil {
+			return nil, fmt.Errorf("allow-addresses: %q is not a range of addresses like 10.1.0.0/16", part)
+		}
+		out = append(out, prefix)
+	}
+	return out, nil
 }
 
 func serve(ctx context.Context, cmd *cli.Command, in server.Settings) error {

@@ -2,6 +2,8 @@ package store
 
 import (
 	"context"
+	"database/sql"
+	"errors"
 	"time"
 )
 
@@ -39,9 +41,20 @@ func (t *tx) beat(name string) (at time.Time, err error) {
 	return at, err
 }
 
-// SetBackedUp notes when a good backup was made.
-func (db *DB) SetBackedUp(ctx context.Context, at time.Time) error {
-	return db.run(ctx, everyYard, writes, func(t *tx) error {
-		return t.exec(`INSERT INTO heartbeat (name, at) VALUES ('backup', $1) ON CONFLICT (name) DO UPDATE SET at = $1`, ms(at))
-	})
+// NoteBackup notes in a database file, or the folder of one, when a good copy of it was made. It works on an
+// older schema too, since a copy is made before an upgrade.
+func NoteBackup(ctx context.Context, where string, at time.Time) error {
+	file, err := FileIn(where)
+	if err != nil {
+		return err
+	}
+	if err := lockByDescription(); err != nil {
+		return err
+	}
+	db, err := sql.Open("sqlite", address(file))
+	if err != nil {
+		return err
+	}
+	_, err = db.ExecContext(ctx, `INSERT INTO heartbeat (name, at) VALUES ('backup', $1) ON CONFLICT (name) DO UPDATE SET at = $1`, ms(at))
+	return errors.Join(err, db.Close())
 }
