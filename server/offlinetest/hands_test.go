@@ -184,6 +184,7 @@ func TestA11A34NothingJumpsAndNobodyElseIsAsked(t *testing.T) {
 	enter(p, b.tags[0], "42", "25")
 	choose(p, b.tags[0], picture(t, 1600, 1200, 4))
 	save(p, b.tags[0])
+	b.seen(p)
 	b.link.Cut(Refuse)
 	enter(p, b.tags[1], "42", "25")
 	save(p, b.tags[1])
