@@ -224,13 +224,3 @@ func long() bool { return os.Getenv("LEGROUND_LONG") == "1" }
 type clock struct{ at time.Time }
 
 func (c *clock) now() time.Time { return c.at }
-
-// to turns the engine every step until an instant.
-func (r *rig) to(c *clock, until time.Time, step time.Duration) {
-	r.t.Helper()
-	for !c.at.After(until) {
-		r.turn()
-		c.at = c.at.Add(step)
-	}
-	c.at = until
-}

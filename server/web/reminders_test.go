@@ -281,7 +281,9 @@ func TestWebAddress(t *testing.T) {
 	yard.Owner.Get("/reminders/me").Says("has not answered its challenge yet").Silent(right)
 	prove := func() *webtest.Page {
 		page := yard.Owner.Get("/reminders/me")
-		button := page.Root().All(func(n *webtest.Node) bool { return n.Name == "button" && strings.HasPrefix(n.Text(), "Send the challenge") })[0]
+		button := page.Root().All(func(n *webtest.Node) bool {
+			return n.Name == "button" && strings.HasPrefix(n.Text(), "Send the challenge")
+		})[0]
 		return yard.Owner.Send(page.Form("/reminders/webhook/prove").With("way", button.Attr["value"]))
 	}
 	prove().Is(422).Says("did not answer the challenge")
