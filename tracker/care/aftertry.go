@@ -20,6 +20,9 @@ func (s *Service) LookAgain(ctx context.Context, yard tracker.YardID, id tracker
 		if err != nil {
 			return err
 		}
+		if row.Reason == string(rounds.AskedAgain) || row.Kind == string(KindTest) {
+			return nil // a person wants it, whatever the rules say
+		}
 		d, err := s.open(tx, now, now)
 		if err != nil {
 			return err
@@ -39,9 +42,6 @@ func (d *desk) again(row Reminder) (rounds.Decision, error) {
 		return rounds.Decision{Act: rounds.Drop, Why: rounds.PersonLeft}, nil
 	}
 	c, kind := d.contacts[i], rounds.Kind(row.Kind)
-	if row.Reason == string(rounds.AskedAgain) || kind == KindTest {
-		return send, nil // a person wants it, whatever the rules say
-	}
 	if row.Channel == ChannelEmail && !c.MailStopped.IsZero() {
 		return rounds.Decision{Act: rounds.Drop, Why: rounds.PersonStopped}, nil
 	}

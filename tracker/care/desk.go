@@ -301,7 +301,8 @@ func (d *desk) settle(m message, c Contact, decide func(told []rounds.Message) r
 // planned before, and is not the next message any more, is withdrawn.
 func (d *desk) move(m message, person tracker.PersonID, decided rounds.Decision) error {
 	for i, row := range d.history {
-		if row.Kind != string(m.kind) || row.Subject != m.subject || row.Person != person || row.State != rounds.Planned.String() {
+		if row.Kind != string(m.kind) || row.Subject != m.subject || row.Person != person || row.State != rounds.Planned.String() ||
+			row.Reason == string(rounds.AskedAgain) { // a person wants it
 			continue
 		}
 		to, why := decided.Why.Life(), decided.Why
