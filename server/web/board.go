@@ -26,6 +26,7 @@ type BoardPage struct {
 	Blind      string    // sites that can be measured again, blind
 	Horses     []BoardHorse
 	Looked     string
+	Late       bool // nobody is being reminded
 	// Undelivered says which messages were given up on every way, or wait because of trouble.
 	Undelivered []Undelivered
 }
@@ -91,6 +92,7 @@ func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
 	}
 	page.vetWords(view, names)
 	page.Looked = lookedLine(view.LookedAt, view.Now, view.Zone)
+	page.Late = !view.LookedAt.IsZero() && view.Now.Sub(view.LookedAt) > reminderLate
 	for _, r := range append(slices.Clone(view.Failed), view.Stuck...) {
 		page.Undelivered = append(page.Undelivered, undelivered(r, people[r.Person]))
 	}

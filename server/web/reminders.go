@@ -27,7 +27,9 @@ type RemindersPage struct {
 }
 
 // Fewer tells whether so few messages were acted on that fewer may serve better. A handful says nothing.
-func (p RemindersPage) Fewer() bool { return p.View.Week.Sent >= 10 && p.View.Week.ActedOn*10 < p.View.Week.Sent*3 }
+func (p RemindersPage) Fewer() bool {
+	return p.View.Week.Sent >= 10 && p.View.Week.ActedOn*10 < p.View.Week.Sent*3
+}
 
 // ReminderLine is one message in the list.
 type ReminderLine struct {

@@ -26,9 +26,10 @@ type desk struct {
 	notices  []notice
 	mixes    []tracker.Mix // that are there and not long past their time, newest first
 	turned   map[rounds.Key]map[tracker.PersonID]rounds.Person
-	since    time.Time // when the yard was last to be looked at
-	next     time.Time // when to look again
-	looking  bool      // nothing is changed
+	empty    map[rounds.Key]bool // nothing is due at it
+	since    time.Time           // when the yard was last to be looked at
+	next     time.Time           // when to look again
+	looking  bool                // nothing is changed
 }
 
 // How far back a desk looks: at what people were told, and for what they pressed.
@@ -40,7 +41,7 @@ const (
 
 // open reads all of it. since is when the yard was last to be looked at.
 func (s *Service) open(tx Tx, now, since time.Time) (*desk, error) {
-	d := &desk{tx: tx, service: s, since: since, turned: map[rounds.Key]map[tracker.PersonID]rounds.Person{}, next: now.Add(lookAgain)}
+	d := &desk{tx: tx, service: s, since: since, turned: map[rounds.Key]map[tracker.PersonID]rounds.Person{}, empty: map[rounds.Key]bool{}, next: now.Add(lookAgain)}
 	var err error
 	if d.yardState, err = readBrief(tx, now); err != nil {
 		return nil, err
@@ -191,11 +192,20 @@ func (d *desk) callsLeft(p rounds.Person) int {
 	var first []tracker.Round
 	for _, r := range d.rounds {
 		if r.DueAt.Before(d.now.Add(30*time.Hour)) && r.UseBy.After(d.now) && !d.set.ClosedOn(r.Day) && r.State != tracker.RoundSkipped &&
-			len(d.dueAt(r)) > 0 && d.turns(r)[p.ID].Turn == rounds.First {
+			d.turns(r)[p.ID].Turn == rounds.First && !d.isEmpty(r) {
 			first = append(first, r)
 		}
 	}
 	return d.rules.CallsLeft(p, first, d.now)
+}
+
+// isEmpty tells whether nothing is due at a round. It is asked for every person, and worked out once.
+func (d *desk) isEmpty(r tracker.Round) bool {
+	key := rounds.KeyOf(r)
+	if _, known := d.empty[key]; !known {
+		d.empty[key] = len(d.dueAt(r)) == 0
+	}
+	return d.empty[key]
 }
 
 // message is one thing that a person may be told.

@@ -52,7 +52,13 @@ func (s *Service) Tick(ctx context.Context) error {
 	return errors.Join(problems...)
 }
 
-func (s *Service) tickYard(ctx context.Context, id tracker.YardID, now time.Time) error {
+// tickYard is one turn of one yard. A panic in it is the trouble of this yard alone.
+func (s *Service) tickYard(ctx context.Context, id tracker.YardID, now time.Time) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("panic: %v", p)
+		}
+	}()
 	return s.store.Write(ctx, id, func(tx Tx) error {
 		woken, err := tx.WakeAt()
 		if err != nil {

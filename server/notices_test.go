@@ -1,0 +1,155 @@
+package server
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"leground/notify/notifytest"
+	"leground/tracker"
+	"leground/tracker/care"
+	"leground/tracker/rounds"
+)
+
+// texts gives the plain text of what was taken by somebody about something, oldest first.
+func texts(box *notifytest.Recorder, to care.Actor, kind string) (out []string) {
+	for _, m := range box.Taken() {
+		if strings.Contains(m.To, string(to.Person.ID)) && (kind == "" || string(m.Kind) == kind) {
+			out = append(out, m.Text)
+		}
+	}
+	return out
+}
+
+// day runs the scene through a whole local day and lets both rounds be received or not.
+func (s *scene) day(date time.Time, received bool) {
+	s.clock.at = date.Add(4 * time.Hour)
+	s.until("07:10")
+	if received {
+		s.all("morning")
+	}
+	s.until("18:40")
+	if received {
+		s.all("evening")
+	}
+	s.until("23:00")
+}
+
+// On a Monday at noon each owner hears how the week went, counted by hand: fourteen rounds from Monday 18 to Sunday
+// 24 May 2026, of which ten were received; Ada is asked twice a day, and four evenings and mornings in vain.
+func TestWeeklyLine(t *testing.T) {
+	mail := &notifytest.Recorder{}
+	s := setScene(t, mail, &notifytest.Recorder{Called: "push"})
+	for day := range 12 { // Thursday 14 to Monday 25 May
+		s.day(time.Date(2026, 5, 14+day, 0, 0, 0, 0, time.UTC), day != 5 && day != 6)
+	}
+	weeks := texts(mail, s.ada, "weekly")
+	if len(weeks) != 1 || len(texts(mail, s.bea, "weekly")) != 0 {
+		t.Fatalf("weekly messages: %v", weeks)
+	}
+	// 20 for the rounds of five good days would be 10; on the two days in vain Ada gets 2 calls and 2 nudges, Bea 2.
+	for _, want := range []string{"Mon 18 May to Sun 24 May", "14 rounds due, 10 received.", "22 reminders sent, 10 followed by a record within an hour."} {
+		if !strings.Contains(weeks[0], want) {
+			t.Errorf("the week does not say %q:\n%s", want, weeks[0])
+		}
+	}
+}
+
+// On the last day of a horse's isolation one person hears of it, in the message of the morning round.
+func TestIsolationEnds(t *testing.T) {
+	mail := &notifytest.Recorder{}
+	s := setScene(t, mail, &notifytest.Recorder{Called: "push"})
+	var horse tracker.Horse
+	must(t, s.db.Read(t.Context(), s.yard.ID, func(tx care.Tx) (err error) { horse, err = tx.Horse(s.horses[0]); return err }))
+	horse.IsolatedUntil = tracker.NewDate(2026, 5, 15)
+	must(t, s.care.ChangeHorse(t.Context(), s.ada, horse))
+	for day := range 3 {
+		s.day(time.Date(2026, 5, 14+day, 0, 0, 0, 0, time.UTC), true)
+	}
+	const says = "The isolation of Bramble ends on Fri 15 May. Ask your vet before Bramble joins the others."
+	said := 0
+	for _, m := range mail.Taken() {
+		if strings.Contains(m.Text, says) {
+			said++
+			if m.Subject != "Morning round, Fri 15 May, 07:00, Marlpit Yard" {
+				t.Errorf("it is said in %q", m.Subject)
+			}
+		}
+	}
+	if said != 1 || len(texts(mail, s.ada, "notice")) != 0 {
+		t.Errorf("it was said %d times:\n%s", said, strings.Join(s.states(t, s.db), "\n"))
+	}
+}
+
+// A mix that is past its throw-away time and still there is said to one person then, and named in the message of the
+// round during which it passes.
+func TestMixToThrowAway(t *testing.T) {
+	mail := &notifytest.Recorder{}
+	s := setScene(t, mail, &notifytest.Recorder{Called: "push"})
+	must(t, s.db.Write(t.Context(), s.yard.ID, func(tx care.Tx) error {
+		product := tracker.Product{ID: tracker.ProductID(care.NewID()), Name: "Wash concentrate A", Label: "1/20|% w/v|", CreatedAt: s.clock.at, CreatedBy: s.ada.Person.ID, Hash: "x"}
+		if err := tx.AddProduct(product); err != nil {
+			return err
+		}
+		bottle := tracker.Bottle{ID: tracker.BottleID(care.NewID()), Product: product.ID, Size: "1000|mL", AddedAt: s.clock.at, AddedBy: s.ada.Person.ID, Hash: "x"}
+		if err := tx.AddBottle(bottle); err != nil {
+			return err
+		}
+		return tx.AddMix(tracker.Mix{ID: tracker.MixID(care.NewID()), Product: product.ID, Bottle: bottle.ID, Want: "1/20|% w/v|", Strength: "1/20|% w/v|",
+			Concentrate: "12|mL", Total: "500|mL", MadeAt: s.clock.at, By: s.ada.Person.ID, ThrowAway: time.Date(2026, 5, 14, 9, 30, 0, 0, time.UTC),
+			Facts: tracker.MixFacts{Name: "Wash concentrate A, 0.05 g per 100 mL"}, Hash: "x"})
+	}))
+	s.until("07:05")
+	s.all("morning")
+	s.until("12:00")
+	morning := texts(mail, s.ada, "round")
+	if len(morning) != 1 || !strings.Contains(morning[0], "MIXES TO THROW AWAY\nWash concentrate A, 0.05 g per 100 mL: throw away at 10:30 today.") {
+		t.Errorf("the morning message: %v", morning)
+	}
+	notices := texts(mail, s.ada, "notice")
+	if len(notices) != 1 || !strings.Contains(notices[0], "was to be thrown away at 10:30.") || len(texts(mail, s.bea, "")) != 0 {
+		t.Errorf("notices: %v\n%s", notices, strings.Join(s.states(t, s.db), "\n"))
+	}
+	for _, row := range s.reminders(t, s.db) {
+		if row.Kind == string(rounds.AboutNotice) && row.SentAt.Format("15:04") != "09:30" {
+			t.Errorf("it was said at %s", row.SentAt)
+		}
+	}
+}
+
+// Ring today is said again at the yard's evening slot until somebody acts: in the evening round's message where there
+// is one, else in a message of its own.
+func TestRingToday(t *testing.T) {
+	mail := &notifytest.Recorder{}
+	s := setScene(t, mail, &notifytest.Recorder{Called: "push"})
+	s.until("07:00")
+	id := tracker.CautionID(care.NewID())
+	must(t, s.db.Write(t.Context(), s.yard.ID, func(tx care.Tx) error {
+		if err := tx.AddCaution(tracker.Caution{ID: id, Rule: "made-up", Level: tracker.RingToday, Horse: s.horses[0], Leg: tracker.LF, Seen: "Something was seen.",
+			Why: "Made up.", Next: "Ring.", Raised: s.clock.at}); err != nil {
+			return err
+		}
+		return tx.WakeBy(s.clock.at)
+	}))
+	s.all("morning")
+	s.until("18:20")
+	s.all("evening") // received before it is due, so that no message of the round is there to carry it
+	s.until("22:00")
+	if got := texts(mail, s.ada, "caution"); len(got) != 1 || !strings.Contains(got[0], "Ring the vet today: Bramble") {
+		t.Errorf("on the first evening: %v\n%s", got, strings.Join(s.states(t, s.db), "\n"))
+	}
+	s.day(time.Date(2026, 5, 15, 0, 0, 0, 0, time.UTC), true)
+	if got := texts(mail, s.ada, "caution"); len(got) != 1 {
+		t.Errorf("on the second evening it is said beside the round's message: %v", got)
+	}
+	evening := texts(mail, s.ada, "round")
+	if len(evening) == 0 || !strings.Contains(evening[len(evening)-1], "Ring the vet today: Bramble") {
+		t.Errorf("the second evening's message: %v", evening)
+	}
+	must(t, s.care.Act(t.Context(), s.ada, id, tracker.CautionAct{ID: care.NewRecord(), Kind: tracker.Rang}))
+	s.day(time.Date(2026, 5, 16, 0, 0, 0, 0, time.UTC), true)
+	last := texts(mail, s.ada, "round")
+	if strings.Contains(last[len(last)-1], "Ring the vet today") {
+		t.Error("it is said after somebody rang")
+	}
+}
