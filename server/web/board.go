@@ -100,16 +100,18 @@ func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
 }
 
 // VetWord is what a vet said about a horse.
-type VetWord struct{ Horse, Words, Address string }
+type VetWord struct {
+	Horse, Name, Words, Address string
+	At                          time.Time
+}
 
 // vetWords puts what vets said, and what can be measured again, into words.
 func (p *BoardPage) vetWords(view care.BoardView, names map[tracker.HorseID]string) {
 	for _, said := range view.Said {
-		word := VetWord{Horse: names[said.Horse], Words: said.RingIf, Address: "/horse/" + string(said.Horse) + "/vet"}
+		word := VetWord{Horse: names[said.Horse], Name: said.Name, Words: said.RingIf, At: said.At, Address: "/horse/" + string(said.Horse) + "/vet"}
 		switch {
 		case word.Horse == "": // it is away
 		case said.State == tracker.Waiting:
-			word.Words = said.Name
 			p.Wrote = append(p.Wrote, word)
 		case said.RingIf != "":
 			p.Said = append(p.Said, word)

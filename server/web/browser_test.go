@@ -10,6 +10,7 @@ import (
 
 	"leground/server/webtest"
 	"leground/testdata/seed"
+	"leground/tracker"
 )
 
 // state is one page as somebody may meet it.
@@ -95,7 +96,7 @@ func (m *marlpit) list(t *testing.T) []state {
 		return ""
 	}
 	openSite := `form[action="/round/site"]`
-	return []state{
+	return append(m.vetStates(t, tracker.HorseID(lines[0].Values.Get("horse"))), []state{
 		{"board", "owner", "/", "", true}, {"round", "owner", "/round", "", true},
 		{"round-wound", "owner", card(sites[1]), "", true}, {"round-last", "owner", card(sites[len(sites)-1]), "", true}, {"round-done-card", "owner", card(sites[0]), "", true},
 		{"round-leg", "owner", card(lines[2]), "", true}, {"round-end", "owner", "/round#done", "", true},
@@ -105,7 +106,7 @@ func (m *marlpit) list(t *testing.T) []state {
 		{"horses", "owner", "/horses", "", false}, {"horses-error", "owner", "/horses", send(`form[action="/horses"]`, "name=", "order=LF"), false},
 		{"horse", "owner", horse, "", false}, {"horse-error", "owner", horse, send(`form[method=post]:has(#name)`, "name=", "order=LF RF"), false},
 		{"horse-older", "owner", horse + "?to=2026-05-01", "", false},
-		{"event-error", "owner", horse, send(`form[action="/events"]`, "day=2027-01-01"), false},
+		{"event-error", "owner", horse, send(`form[action="/events"]`, "day=2028-01-01"), false},
 		{"caution", "owner", caution, "", true}, {"caution-error", "owner", caution, `document.querySelector("[value=will-ring]").click()`, true},
 		{"check-site", "owner", "/check/" + site.Values.Get("record"), "", false}, {"check-leg", "owner", "/check/" + lines[0].Values.Get("record"), "", false},
 		{"conflicts", "owner", "/conflicts", "", false}, {"people", "owner", "/people", "", false}, {"people-carer", "carer", "/people", "", false},
@@ -114,7 +115,7 @@ func (m *marlpit) list(t *testing.T) []state {
 		{"more", "owner", "/more", "", false}, {"not-found", "owner", "/horse/none", "", false}, {"not-allowed", "carer", "/no/such/page", "", false},
 		{"sign-in", "", "/sign-in", "", false}, {"sign-in-error", "", "/sign-in", send("main form", "email=ada@marlpit.example", "password=not the password"), false},
 		{"invitation", "", invite, "", false}, {"invitation-error", "", invite, send("main form", "email=ada"), false},
-	}
+	}...)
 }
 
 // open goes to a state.

@@ -49,14 +49,16 @@ func (a asker) paths() map[string]string {
 	return map[string]string{
 		"Board": "/", "Round": "/round", "Horse": "/horse/" + string(a.filled.Horses[0]), "Horses": "/horses", "People": "/people",
 		"Yard rules": "/rules", "Needs a look": "/conflicts", "More": "/more",
+		"For the vet": "/vet", "Sheet": "/horse/" + string(a.filled.Horses[0]) + "/vet", "Trend": "/horse/" + string(a.filled.Horses[0]) + "/trend",
+		"Trend, all": "/horse/" + string(a.filled.Horses[0]) + "/trend?span=all", "Second readings": "/spread", "Caution rules": "/rules/cautions", "How wounds are judged": "/rules/healing",
 	}
 }
 
 // Each page asks the same number of questions and reads the same number of rows whether the yard has as many
-// days of looks behind it as a horse's page shows, or five years; and asks no more questions for twelve horses
+// days of looks behind it as the page that goes back furthest shows, or five years; and asks no more questions for twelve horses
 // than for two.
 func TestPagesDoNotGrowWithTheYears(t *testing.T) {
-	month, years, many := newAsker(t, "", 2, care.HorseSpan), newAsker(t, "", 2, 5*365+1), newAsker(t, "", 12, 31)
+	month, years, many := newAsker(t, "", 2, care.TrendMost+2), newAsker(t, "", 2, 5*365+1), newAsker(t, "", 12, 31)
 	for name := range month.paths() {
 		for _, a := range []asker{month, years, many} {
 			a.get(t, a.paths()[name]) // the first time statements are prepared
@@ -64,7 +66,7 @@ func TestPagesDoNotGrowWithTheYears(t *testing.T) {
 		_, _, statements, rows := month.get(t, month.paths()[name])
 		_, _, statements5, rows5 := years.get(t, years.paths()[name])
 		if statements != statements5 || rows != rows5 {
-			t.Errorf("%s: %d statements and %d rows with %d days, %d and %d with five years", name, statements, rows, care.HorseSpan, statements5, rows5)
+			t.Errorf("%s: %d statements and %d rows with %d days, %d and %d with five years", name, statements, rows, care.TrendMost+2, statements5, rows5)
 		}
 		if _, _, more, _ := many.get(t, many.paths()[name]); more != statements {
 			t.Errorf("%s: %d statements for 2 horses, %d for 12", name, statements, more)

@@ -75,7 +75,7 @@ func (h *Handler) sheetPage(w http.ResponseWriter, r *http.Request, state sent, 
 	if err != nil {
 		return err
 	}
-	page := SheetPage{Base: h.base(r, "Sheet for the vet").inYard(view.Yard, view.Zone, "vet"), sent: state, View: view, Made: made, Record: care.NewRecord()}
+	page := SheetPage{Base: h.base(r, "Sheet for the vet").inYard(view.Yard, view.Zone, "vet"), sent: state, View: view, Made: made, Record: cmp.Or(tracker.RecordID(state.Value("record", "")), care.NewRecord())}
 	if page.Side, err = h.care.VetSide(r.Context(), actorOf(r), view.Horse.ID); err != nil {
 		return err
 	}
@@ -329,8 +329,8 @@ func legRows(view care.SheetView) []sheet.Row {
 
 func siteRow(view care.SheetView, s care.SiteHistory) sheet.Row {
 	row := sheet.Row{Tag: siteTag(s.Site), Place: tracker.RegionName(s.Site.Leg, s.Site.Region) + ", " + tracker.AspectName(s.Site.Aspect)}
-	if term := tracker.AspectTerm(s.Site.Aspect); term != tracker.AspectName(s.Site.Aspect) {
-		row.Place += " (" + term + ")"
+	if s.Site.Aspect != tracker.AllRound {
+		row.Place += " (" + tracker.AspectTerm(s.Site.Aspect) + ")"
 	}
 	if s.Site.ClosedOn != 0 {
 		row.Label, row.Size = healing.ClosedOver.String(), "on "+tracker.DayName(s.Site.ClosedOn)

@@ -275,6 +275,7 @@ func pagesOf(t *testing.T, file string) int {
 // every word there and no ink but black outside the photos.
 func TestSheetsPrint(t *testing.T) {
 	six, four := follow(t, 5, 1), follow(t, 3, 1)
+	link := linkFor(t, four.owner, four.horse, "Is a visit needed today?")
 	browser := webtest.StartChromium(t)
 	for _, c := range []struct {
 		what  string
@@ -284,14 +285,15 @@ func TestSheetsPrint(t *testing.T) {
 		says  []string
 		never []string
 	}{
-		{"the trend sheet", six, "/trend?span=4", 1, []string{"LF 1", "LF 2", "RH 1", "RF 2", "widening", "A: wash concentrate A", "give or take"}, []string{"Table of every reading", "Own scale each", "2 weeks"}},
-		{"the vet sheet", four, "/vet", 2, []string{"Why we are asking", "Background", "What we see, leg by leg", "What has been done", "What we want to know", "hatched", "LF 1: widening"},
+		{"the trend sheet", six, six.path("/trend?span=4"), 1, []string{"LF 1", "LF 2", "RH 1", "RF 2", "widening", "A: wash concentrate A", "give or take"}, []string{"Table of every reading", "Own scale each", "2 weeks"}},
+		{"the page of a link", four, link, 2, []string{"Why we are asking", "Is a visit needed today?", "LF 1: widening"}, []string{"Write to the yard", "Photos, oldest first"}},
+		{"the vet sheet", four, four.path("/vet"), 2, []string{"Why we are asking", "Background", "What we see, leg by leg", "What has been done", "What we want to know", "hatched", "LF 1: widening"},
 			[]string{"Show the sheet so", "Write down what the vet said", "As a PDF"}},
 	} {
 		tab := browser.Tab(t, c.f.site, 1280, 900)
 		tab.SignIn(c.f.owner)
 		for _, paper := range []string{"A4", "Letter"} {
-			n, file := printed(t, tab, c.f.path(c.path), paper)
+			n, file := printed(t, tab, c.path, paper)
 			if n != c.pages {
 				t.Errorf("%s on %s takes %d pages, want %d", c.what, paper, n, c.pages)
 			}
@@ -306,10 +308,34 @@ func TestSheetsPrint(t *testing.T) {
 					t.Errorf("%s on %s prints %q", c.what, paper, words)
 				}
 			}
+			onlyBlack(t, file)
 			if size := smallestLetters(t, file); size < 8.9 {
 				t.Errorf("%s on %s has letters of %.1f points", c.what, paper, size)
 			}
 		}
+	}
+}
+
+// onlyBlack fails when the first page of a PDF, which has no photo, has an ink that is not a grey.
+func onlyBlack(t *testing.T, file string) {
+	t.Helper()
+	tool(t, "pdftoppm", "-r", "60", "-f", "1", "-l", "1", "-singlefile", file, file)
+	data, err := os.ReadFile(file + ".ppm")
+	no(t, err)
+	var wide, high, most int
+	if _, err := fmt.Sscanf(string(data[:64]), "P6\n%d %d\n%d\n", &wide, &high, &most); err != nil || most != 255 {
+		t.Fatalf("%s.ppm is no picture that is known here: %v", file, err)
+	}
+	ink := 0
+	for pixels := data[len(data)-3*wide*high:]; len(pixels) > 0; pixels = pixels[3:] {
+		if r, g, b := int(pixels[0]), int(pixels[1]), int(pixels[2]); max(r, g, b)-min(r, g, b) > 3 {
+			t.Fatalf("%s has a pixel of red %d, green %d, blue %d", file, r, g, b)
+		} else if r < 128 {
+			ink++
+		}
+	}
+	if ink < wide*high/200 {
+		t.Errorf("%s has hardly any ink: %d of %d pixels", file, ink, wide*high)
 	}
 }
 

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"net/http"
 
 	"github.com/go-chi/chi/v5"
@@ -48,7 +49,7 @@ func (h *Handler) vetLinkPage(w http.ResponseWriter, r *http.Request, state sent
 	if err != nil {
 		return err
 	}
-	page := VetLinkPage{Base: outsideBase(h, r, view), sent: state, Token: token, Until: tracker.TimeName(link.ExpiresAt, view.Zone), Record: care.NewRecord()}
+	page := VetLinkPage{Base: outsideBase(h, r, view), sent: state, Token: token, Until: tracker.TimeName(link.ExpiresAt, view.Zone), Record: cmp.Or(tracker.RecordID(state.Value("record", "")), care.NewRecord())}
 	photos := "/v/" + token + "/photo/"
 	page.Sheet = linkSheet(view, link, page.Base, photos)
 	for i := min(len(view.Photos), choiceMost) - 1; i >= 0; i-- {

@@ -42,8 +42,17 @@ func (s *Service) FirstLink(ctx context.Context) (token string, err error) {
 	return token, err
 }
 
-// LinkFor finds a live link by its secret. It changes nothing: mail scanners open links.
+// LinkFor finds a live link by which somebody gets in. It changes nothing: mail scanners open links.
 func (s *Service) LinkFor(ctx context.Context, token string) (Link, error) {
+	link, err := s.findLink(ctx, token)
+	if err == nil && link.Kind != SetUpLink && link.Kind != InviteLink && link.Kind != SignInLink {
+		return Link{}, errUsedLink
+	}
+	return link, err
+}
+
+// findLink finds a live link of any kind by its secret.
+func (s *Service) findLink(ctx context.Context, token string) (Link, error) {
 	var link Link
 	err := s.store.AcrossRead(ctx, func(g Gate) (err error) {
 		link, err = liveLink(g, token, s.now())
@@ -52,10 +61,12 @@ func (s *Service) LinkFor(ctx context.Context, token string) (Link, error) {
 	return link, err
 }
 
+var errUsedLink = tracker.Refuse(tracker.NotFound, "This link has been used, stopped or is too old. Ask for a new one.")
+
 func liveLink(g Gate, token string, now time.Time) (Link, error) {
 	link, err := g.LinkByToken(HashToken(token))
 	if err == nil && !link.Live(now) {
-		err = tracker.Refuse(tracker.NotFound, "This link has been used, stopped or is too old. Ask for a new one.")
+		err = errUsedLink
 	}
 	if err != nil || link.Kind != SetUpLink || link.MadeBy != "" {
 		return link, err

@@ -3,6 +3,7 @@ package care
 import (
 	"cmp"
 	"context"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -228,17 +229,37 @@ func (s *Service) ChangeHealing(ctx context.Context, a Actor, in tracker.Setting
 			}
 			before = force.yard
 		}
-		for _, n := range HealingNumbers(before) {
-			if value := in.Values[n.Name]; n.Unit == "days" && value != math.Trunc(value) {
-				return tracker.Refuse(tracker.Invalid, n.Words+" must be a whole number of days, like 21.")
-			}
-		}
-		if err := withNumbers(before, in.Values).Check(); err != nil {
-			return tracker.Refuse(tracker.Invalid, "These numbers cannot be used: "+err.Error()+".")
+		if err := checkNumbers(before, in.Values); err != nil {
+			return err
 		}
 		in.Values = changedNumbers(before, in.Values)
 		return nil
 	})
+}
+
+// checkNumbers refuses numbers that cannot be judged by, beside the field of the one that is wrong by itself.
+func checkNumbers(before healing.Settings, values map[string]float64) error {
+	var p tracker.Problems
+	for _, n := range HealingNumbers(before) {
+		value, set := values[n.Name]
+		if set && n.Unit == "days" && value != math.Trunc(value) {
+			p.Add("v."+n.Name, n.Words+" must be a whole number of days, like 21.")
+		}
+	}
+	together := withNumbers(before, values).Check()
+	if together != nil && len(p) == 0 {
+		for _, n := range HealingNumbers(before) {
+			if value, set := values[n.Name]; set {
+				if err := withNumbers(before, map[string]float64{n.Name: value}).Check(); err != nil {
+					p.Add("v."+n.Name, "This number cannot be used: "+err.Error()+".")
+				}
+			}
+		}
+		if len(p) == 0 {
+			return tracker.Refuse(tracker.Invalid, "These numbers cannot be used together: "+together.Error()+".")
+		}
+	}
+	return p.Err()
 }
 
 // changedNumbers keeps the numbers that differ from those of settings.
@@ -256,7 +277,18 @@ func changedNumbers(from healing.Settings, values map[string]float64) map[string
 func (s *Service) ChangeRule(ctx context.Context, a Actor, in tracker.Setting) error {
 	in.Kind, in.Site = tracker.OfRule, ""
 	return s.change(ctx, a, in, func(_ Tx, _ tracker.Yard, in *tracker.Setting) error {
-		return cautions.CheckSetting(in.Rule, cautions.Setting{Off: in.Off, Values: in.Values, Who: in.WordOf, On: in.Day})
+		set := cautions.Setting{Off: in.Off, Who: in.WordOf, On: in.Day}
+		if err := cautions.CheckSetting(in.Rule, set); err != nil {
+			return err
+		}
+		var p tracker.Problems
+		for _, name := range slices.Sorted(maps.Keys(in.Values)) {
+			set.Values = map[string]float64{name: in.Values[name]}
+			if err := cautions.CheckSetting(in.Rule, set); err != nil {
+				p.Add("v."+name, err.Error())
+			}
+		}
+		return p.Err()
 	})
 }
 
@@ -289,9 +321,13 @@ func (s *Service) change(ctx context.Context, a Actor, in tracker.Setting, prepa
 		}
 		set := in
 		set.WordOf, set.Why, set.At, set.By = strings.TrimSpace(in.WordOf), strings.TrimSpace(in.Why), now, a.Person.ID
-		if today := tracker.DateOf(now.In(zone)); set.Day == 0 || set.Day > today {
-			set.Day = today
+		today := tracker.DateOf(now.In(zone))
+		if set.Day > today {
+			var p tracker.Problems
+			p.Add("day", "The day it was said cannot be after today.")
+			return p.Err()
 		}
+		set.Day = cmp.Or(set.Day, today)
 		if err := prepare(tx, yard, &set); err != nil {
 			return err
 		}

@@ -84,7 +84,7 @@ func (s *Service) VetSide(ctx context.Context, a Actor, horse tracker.HorseID) (
 
 // vetLink finds a live link to a horse.
 func (s *Service) vetLink(ctx context.Context, token string) (Link, error) {
-	link, err := s.LinkFor(ctx, token)
+	link, err := s.findLink(ctx, token)
 	if tracker.KindOf(err) == tracker.NotFound || err == nil && link.Kind != VetLink {
 		return Link{}, errDeadLink
 	}

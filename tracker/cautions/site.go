@@ -40,7 +40,7 @@ func siteRules() []entry {
 			Thresholds: []Threshold{{"days", "days since the first look", 14, "days", 7, 42}}}, patchNotClear},
 		{Rule{ID: "new-site", Level: today, Title: "A new sore on a leg under treatment", Source: srcCall, Grade: Published,
 			Again: nextDay, Once: true, Weaken: true, Why: "Published advice on sore pasterns: call when it worsens despite care.", Next: ringSigns,
-			Thresholds: []Threshold{{"days", "days of treatment before", 3, "days", 1, 14}}}, newSite},
+			Thresholds: []Threshold{{"days", "days of treatment before", 3, "days", 1, 7}}}, newSite},
 		{Rule{ID: "patch-7", Level: visit, Title: "A patch that has not changed in a week", Source: srcTrial, Grade: Published,
 			Again: nextWeek, Weaken: true, Why: "A published trial judged such sores after 7 days.", Next: "If it gets worse, ring today.",
 			Thresholds: []Threshold{{"days", "days since the first look", 7, "days", 5, 14}}}, patchUnchanged},
