@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"slices"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -29,12 +30,12 @@ type rig struct {
 	mail    *notifytest.Recorder
 	push    *notifytest.Recorder
 	killed  *atomic.Bool // nothing of this process reaches the database any more
-	unsaid  map[string]int
+	unsaid  sync.Map     // ids of messages that were taken and could not be marked sent
 }
 
 // newRig makes an engine over a database with mail and push. Calling it again is starting the program again.
 func newRig(t testing.TB, db *store.DB, now func() time.Time, mail, push *notifytest.Recorder) *rig {
-	r := &rig{t: t, db: db, now: now, mail: mail, push: push, killed: &atomic.Bool{}, unsaid: map[string]int{}}
+	r := &rig{t: t, db: db, now: now, mail: mail, push: push, killed: &atomic.Bool{}}
 	r.care = care.New(mortalStore{db, r.killed}, now).Serving(care.ChannelEmail, care.ChannelPush)
 	box := &outbox{db: db, care: r.care, base: "https://yard.example", host: "yard.example", count: func(string, string) {}}
 	s := &Server{settings: Settings{Now: now}}
@@ -83,7 +84,9 @@ func (b mortalBox) Claim(ctx context.Context, ask notify.Ask) ([]notify.Claimed,
 
 func (b mortalBox) Mark(ctx context.Context, c notify.Claimed, o notify.Outcome) error {
 	if b.r.killed.Load() {
-		b.r.unsaid[c.Message.ID]++
+		if o.State == notify.Sent {
+			b.r.unsaid.Store(c.Message.ID, true)
+		}
 		return errKilled
 	}
 	return b.Outbox.Mark(ctx, c, o)

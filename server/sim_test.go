@@ -7,6 +7,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -70,7 +71,10 @@ type sim struct {
 	counts map[string]int
 
 	mailDown, mailWorks time.Time // it fails between them
-	doubled             map[string]int
+
+	answering sync.Mutex     // mail and push answer at the same time
+	dice      *rand.Rand     // what they answer
+	doubled   map[string]int // messages taken more often than the program could note, by id
 }
 
 type simYard struct {
@@ -90,7 +94,7 @@ type simEvent struct {
 }
 
 func newSim(t *testing.T, seed uint64, yards int) *sim {
-	s := &sim{t: t, random: rand.New(rand.NewPCG(seed, 1)), counts: map[string]int{}, doubled: map[string]int{}}
+	s := &sim{t: t, random: rand.New(rand.NewPCG(seed, 1)), dice: rand.New(rand.NewPCG(seed, 2)), counts: map[string]int{}, doubled: map[string]int{}}
 	time.Sleep(time.Until(time.Date(2026, 3, 5, 11, 59, 30, 0, time.UTC))) // the bubble begins in 2000
 	s.start = time.Now()
 	s.db = openFile(t)
@@ -142,10 +146,11 @@ func (s *sim) answer(_ context.Context, m notify.Message) error {
 	if now := time.Now(); now.After(s.mailDown) && now.Before(s.mailWorks) {
 		return &notify.Failure{Class: notify.ServerTrouble, What: "Nothing answers."}
 	}
-	switch s.random.IntN(200) {
+	s.answering.Lock()
+	defer s.answering.Unlock()
+	switch s.dice.IntN(200) {
 	case 0:
 		s.rig.killed.Store(true)
-		s.doubled[m.ID]++
 	case 1:
 		return &notify.Failure{Class: notify.Passing, What: "Not now.", Answer: "451 4.7.1 later"}
 	case 2:
@@ -166,6 +171,7 @@ func (s *sim) run(days int) {
 		}
 		if s.rig.killed.Load() {
 			s.counts["killed"]++
+			s.rig.unsaid.Range(func(id, _ any) bool { s.doubled[id.(string)]++; return true })
 			s.rig = newRig(s.t, s.db, time.Now, s.mail, s.push)
 			time.Sleep(time.Duration(30+s.random.IntN(400)) * time.Second)
 			continue

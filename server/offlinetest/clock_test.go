@@ -155,6 +155,7 @@ func TestA40UndoOnThePhone(t *testing.T) {
 			}
 		}
 		p.Wait(`document.querySelector(` + quote(card(tag)+` .photo-here img`) + `)`)
+		time.Sleep(300 * time.Millisecond) // a second tap on a control within 250 ms is a bounce
 		save(p, tag)
 		b.link.Cut(Pass)
 		sent(p)

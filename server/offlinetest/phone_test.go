@@ -124,7 +124,8 @@ func (p *Phone) cookie() {
 	}))
 }
 
-// ClockAhead lets the phone's pages see a clock that is ahead of the true one, from the next page on.
+// ClockAhead lets the phone's pages see a clock that is ahead of the true one, from the next page on. Its
+// service worker still sees the true one: so such a phone has no Background Sync, and only pages send.
 func (p *Phone) ClockAhead(by time.Duration) {
 	p.TB.Helper()
 	p.clock = by
@@ -132,7 +133,7 @@ func (p *Phone) ClockAhead(by time.Duration) {
 }
 
 func (p *Phone) setClock() {
-	const wrong = `(() => { const Real = Date, off = MS; class Wrong extends Real { constructor(...a) { if (a.length) super(...a); else super(Real.now() + off); } static now() { return Real.now() + off; } } self.Date = Wrong; })()`
+	const wrong = `(() => { const Real = Date, off = MS; class Wrong extends Real { constructor(...a) { if (a.length) super(...a); else super(Real.now() + off); } static now() { return Real.now() + off; } } self.Date = Wrong; if (self.SyncManager) SyncManager.prototype.register = () => Promise.reject(new Error('not on this phone')); })()`
 	source := strings.Replace(wrong, "MS", itoa(p.clock.Milliseconds()), 1)
 	p.Do(chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
 		_, err := chromedp.Call(ctx, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: source})
