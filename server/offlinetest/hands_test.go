@@ -19,6 +19,7 @@ func TestA09NoGesture(t *testing.T) {
 	b.ready(p)
 	Eval[bool](p, `(['touchmove', 'dblclick', 'contextmenu', 'dragstart', 'wheel'].forEach((n) => addEventListener(n, (e) => { e.preventDefault(); e.stopImmediatePropagation(); }, { capture: true, passive: false })), true)`)
 	p.Tap("#start")
+	p.Wait(`document.querySelector('article.card:not([hidden]) .look form')`)
 	for {
 		tag := Eval[string](p, `(document.querySelector('article.card:not([hidden]) .look form') || { dataset: {} }).dataset.tag || ''`)
 		if tag == "" || Eval[string](p, `location.hash`) == "#done" {
