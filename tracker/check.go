@@ -1,6 +1,9 @@
 package tracker
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // Subject says what a check looks at.
 type Subject int
@@ -128,7 +131,7 @@ type Size struct {
 // MaxLengthMM is the longest size that can be entered, as the screen says.
 const MaxLengthMM = 400
 
-// Vitals are signs of the whole horse. Zero means not taken.
+// Vitals are what was taken of the whole horse. Zero means not taken.
 type Vitals struct {
 	TemperatureTenthsC int // 372 is 37.2 degrees Celsius
 	PulsePerMinute     int
@@ -138,6 +141,22 @@ type Vitals struct {
 	NoGutSounds        bool
 	LabouredBreathing  bool
 	RestedMinutes      int
+	WeightKG           int    // by scale or tape
+	ConditionHalves    int    // body condition in half points, 2 to 18: 7 is 3.5 of 9 on Henneke's scale
+	GirthMM            [4]int // how thick each leg is round at its marked point, by Leg less one
+}
+
+// GumColours are the colours of gums that can be noted, the healthy one first.
+func GumColours() []string {
+	return []string{"pink", "pale or white", "brick red", "blue", "yellow", "brown"}
+}
+
+// ParseGums reads a colour of gums.
+func ParseGums(text string) (string, error) {
+	if !slices.Contains(GumColours(), text) {
+		return "", Refuse(Invalid, "The colour of the gums must be one of those offered.")
+	}
+	return text, nil
 }
 
 // Check is one dated look at a site, a leg, a foot or a horse by one person. Each version is a row

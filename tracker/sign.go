@@ -90,6 +90,10 @@ const (
 	BandageRub  Flag = "bandage-rub"   // bandage slipped or tight, with swelling or a new sore
 	FrogGrowth  Flag = "frog-growth"   // growing frog tissue: possible canker
 	WhiteSkin   Flag = "white-skin"    // white skin sore on legs and nose
+	Weak        Flag = "weak"          // of the whole horse: weak, wobbly, down or seizing
+	FootSore    Flag = "foot-sore"     // of the whole horse: leans back, shifts weight from foot to foot or will not walk on
+	Refeeding   Flag = "refeeding"     // of the whole horse: it is being fed up after starvation
+	FeedKnown   Flag = "feed-known"    // of the whole horse: what it was fed before it came is known
 )
 
 // CareAct is something done for a leg in a round.
@@ -108,4 +112,6 @@ const (
 func CareActs() []CareAct { return []CareAct{Washed, Dried, Applied, Bandaged, AirHour} }
 
 // Flags lists what can be ticked that is no danger by itself.
-func Flags() []Flag { return []Flag{Smell, Itch, FillsAtRest, BandageRub, FrogGrowth, WhiteSkin} }
+func Flags() []Flag {
+	return []Flag{Smell, Itch, FillsAtRest, BandageRub, FrogGrowth, WhiteSkin, Weak, FootSore, Refeeding, FeedKnown}
+}

@@ -1,6 +1,7 @@
 package tracker
 
 import (
+	"fmt"
 	"strings"
 	"time"
 )
@@ -161,6 +162,8 @@ func DangerName(d Danger) string { return dangerNames[d] }
 var flagNames = map[Flag]string{
 	Smell: "Smell, no heat", Itch: "Itchy: rubbing or stamping", FillsAtRest: "Fills at rest, clears with walking", BandageRub: "Bandage slipped or tight, with swelling or a new sore",
 	FrogGrowth: "Growing frog tissue", WhiteSkin: "White skin sore on legs and nose",
+	Weak: "Weak, wobbly, down or seizing", FootSore: "Leans back, shifts from foot to foot or will not walk on",
+	Refeeding: "Being fed up after starvation", FeedKnown: "What it was fed before is known",
 }
 
 // FlagName gives a flag in words.
@@ -257,4 +260,30 @@ func TimeName(t time.Time, zone *time.Location) string {
 		return ""
 	}
 	return t.In(zone).Format("Mon 2 Jan, 15:04")
+}
+
+// VitalsWords says in words what was taken of a whole horse, one fact a line, in the order of the form.
+func VitalsWords(v Vitals, words LegWords, mark DecimalMark) []string {
+	var said []string
+	add := func(taken bool, format string, args ...any) {
+		if taken {
+			said = append(said, fmt.Sprintf(format, args...))
+		}
+	}
+	tenths := func(n int) string { return FormatFloat(float64(n)/10, 1, mark) }
+	add(v.TemperatureTenthsC != 0, "%s °C", tenths(v.TemperatureTenthsC))
+	add(v.PulsePerMinute != 0, "Pulse %d a minute", v.PulsePerMinute)
+	add(v.RestedMinutes != 0, "At rest for %d min", v.RestedMinutes)
+	add(v.BreathsPerMinute != 0, "%d breaths a minute", v.BreathsPerMinute)
+	add(v.RefillTenthsSecond != 0, "Gums pink again after %s s", tenths(v.RefillTenthsSecond))
+	add(v.Gums != "", "Gums %s", v.Gums)
+	add(v.NoGutSounds, "No gut sounds")
+	add(v.LabouredBreathing, "Laboured breathing")
+	add(v.WeightKG != 0, "%s kg", FormatFloat(float64(v.WeightKG), 0, mark))
+	add(v.ConditionHalves != 0, "Condition %s of 9", FormatFloat(float64(v.ConditionHalves)/2, 1, mark))
+	for _, leg := range Legs() {
+		girth := v.GirthMM[leg-1]
+		add(girth != 0, "%s %d mm round", LegName(leg, words), girth)
+	}
+	return said
 }

@@ -240,6 +240,7 @@ CREATE INDEX leg_check_horse ON public.leg_check USING btree (yard_id, horse_id,
 CREATE INDEX leg_check_round ON public.leg_check USING btree (yard_id, round_day, slot);
 CREATE INDEX leg_check_site ON public.leg_check USING btree (yard_id, site_id, day, seen_at) WHERE (site_id IS NOT NULL);
 CREATE INDEX leg_check_size ON public.leg_check USING btree (yard_id, site_id, day, seen_at) WHERE (size_answer = ANY (ARRAY['measured'::text, 'same'::text]));
+CREATE INDEX leg_check_whole ON public.leg_check USING btree (yard_id, horse_id, day) WHERE (subject = 'horse'::text);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON leg_check FORCED
 

@@ -235,6 +235,8 @@ CREATE INDEX leg_check_site ON leg_check (yard_id, site_id, day, seen_at) WHERE 
 
 CREATE INDEX leg_check_size ON leg_check (yard_id, site_id, day, seen_at) WHERE size_answer IN ('measured', 'same');
 
+CREATE INDEX leg_check_whole ON leg_check (yard_id, horse_id, day) WHERE subject = 'horse';
+
 CREATE TABLE link (
 	token_hash     TEXT PRIMARY KEY,
 	link_id        TEXT NOT NULL UNIQUE,

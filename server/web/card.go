@@ -16,6 +16,9 @@ func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, che
 	if corrects := f.text("corrects"); corrects != "" {
 		return h.checkPage(w, r, tracker.RecordID(corrects), f.values, problem)
 	}
+	if check.Subject == tracker.OfHorse {
+		return h.wholePage(w, r, check.Horse, check.ID, f.values, problem)
+	}
 	view, err := h.care.Round(r.Context(), actorOf(r))
 	if err != nil {
 		return err
@@ -65,10 +68,11 @@ func (h *Handler) siteAgain(w http.ResponseWriter, r *http.Request, f *form, in 
 // ChecksPage is everything one check ever said, and the form to put it right.
 type ChecksPage struct {
 	Base
-	View CheckWords
-	Site *SiteForm
-	Line *LegForm
-	Undo tracker.RecordID
+	View  CheckWords
+	Site  *SiteForm
+	Line  *LegForm
+	Whole *WholeForm
+	Undo  tracker.RecordID
 }
 
 // CheckWords is a check with its versions, ready to be read.
@@ -105,6 +109,11 @@ func (h *Handler) checkPage(w http.ResponseWriter, r *http.Request, record track
 	case tracker.OfSite:
 		card := care.Card{Site: view.Site, Record: view.Record, AskSize: last.Size.Answer != tracker.NotDue, AskChronic: view.Site.Kind == tracker.Patch}
 		page.Site = &SiteForm{sent: state, Base: page.Base, Ring: ring, Round: round, Horse: view.Horse, Card: card, Anchor: "card", Photo: tracker.PhotoID(care.NewID()), People: people, Corrects: last.ID, Back: back}
+	case tracker.OfHorse:
+		if problem == nil {
+			state.Values = wholeValues(last)
+		}
+		page.Whole = &WholeForm{sent: state, Base: page.Base, Ring: ring, Horse: view.Horse, Order: view.Horse.OrderIn(view.Yard), Record: view.Record, Anchor: "whole", People: people, Corrects: last.ID, Back: back}
 	case tracker.OfLeg:
 		leg := care.RoundLeg{Leg: last.Leg, Record: view.Record}
 		page.Line = &LegForm{sent: state, Base: page.Base, Ring: ring, Round: round, Horse: view.Horse, Leg: leg, Anchor: "card", People: people, Corrects: last.ID, Back: back}

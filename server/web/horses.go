@@ -104,6 +104,7 @@ type HorsePage struct {
 	Event EventForm
 	Older tracker.Date // the end of the span before; 0: none
 	Acted []ActedCaution
+	Whole []tracker.Check // looks at the whole horse, newest first
 	// Picture says how the open sites go together; Said is what the vet asked for and is in force.
 	Picture []string
 	Said    []tracker.Proposal
@@ -192,6 +193,11 @@ func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) Ho
 	}
 	page.Picture, page.Said = pictureLines(view.Picture, view.Sites), inForce(view.Said)
 	panels := frameOf(view).charts(view.Sites)
+	for _, look := range view.Lines {
+		if look.Subject == tracker.OfHorse {
+			page.Whole = append(page.Whole, look)
+		}
+	}
 	for _, leg := range view.Horse.OrderIn(view.Yard) {
 		part := HorseLeg{Leg: leg, Picture: legPicture(view, leg), New: SiteAdder{Base: page.Base, Horse: view.Horse, Leg: leg, Record: care.NewRecord(), Back: "/horse/" + string(view.Horse.ID)}}
 		for i, site := range view.Sites {

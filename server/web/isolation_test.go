@@ -22,6 +22,12 @@ var attempts = map[string][]attempt{
 	"GET /horse/{horse}/photos/{site}": {
 		{path: "/horse/{horse}/photos/{site}"}, {path: "/horse/{my-horse}/photos/{site}"}, {path: "/horse/{horse}/photos/{my-site}"},
 	},
+	"GET /horse/{horse}/look": {{path: "/horse/{horse}/look"}},
+	"POST /horse/{horse}/look": {
+		{path: "/horse/{horse}/look", fields: "record={new}&pulse=36"},
+		{path: "/horse/{my-horse}/look", fields: "record={new}&pulse=36&looker={person}"},
+		{path: "/horse/{my-horse}/look", fields: "record={new}&pulse=36&corrects={line}"},
+	},
 	"GET /horse/{horse}/trend":   {{path: "/horse/{horse}/trend"}, {path: "/horse/{horse}/trend?span=all&by=leg"}},
 	"GET /horse/{horse}/vet":     {{path: "/horse/{horse}/vet"}, {path: "/horse/{horse}/vet?photo={photo}"}},
 	"GET /horse/{horse}/vet.pdf": {{path: "/horse/{horse}/vet.pdf"}},

@@ -58,6 +58,8 @@ func (h *Handler) allRoutes() []route {
 		{get, "/photo/{photo}", members, h.photo, false},
 		{get, "/photo/{photo}/thumb", members, h.photoThumb, false},
 		{get, "/horses", members, h.horses, false},
+		{get, "/horse/{horse}/look", members, h.whole, false},
+		{post, "/horse/{horse}/look", members, h.saveWhole, false},
 		{post, "/horses", members, h.addHorse, false},
 		{get, "/horse/{horse}", members, h.horse, false},
 		{get, "/horse/{horse}/photos/{site}", members, h.strip, false},

@@ -297,6 +297,13 @@ func background(view care.SheetView) []string {
 	if horse.Handling != "" {
 		out = append(out, "Handling: "+horse.Handling)
 	}
+	if look := lastWhole(view.Lines); look.ID != "" {
+		said := tracker.VitalsWords(look.Vitals, view.Yard.LegWords, view.Yard.Mark)
+		for _, flag := range look.Flags {
+			said = append(said, tracker.FlagName(flag))
+		}
+		out = append(out, "Whole horse, "+fullDay(look.Day)+": "+strings.Join(said, ". ")+".")
+	}
 	if view.LastVisit != 0 {
 		out = append(out, "Vet last here on "+fullDay(view.LastVisit)+".")
 	}
@@ -304,6 +311,16 @@ func background(view care.SheetView) []string {
 		out = append(out, "Vet comes on "+fullDay(view.Visit)+".")
 	}
 	return out
+}
+
+// lastWhole is the newest look at the whole horse that stands, of lines with the newest first.
+func lastWhole(lines []tracker.Check) tracker.Check {
+	for _, c := range care.Current(lines) {
+		if c.Subject == tracker.OfHorse && c.Outcome == tracker.Looked && (c.Vitals != tracker.Vitals{} || len(c.Flags) > 0) {
+			return c
+		}
+	}
+	return tracker.Check{}
 }
 
 // fullDay has the year with it, as everything in print.
@@ -401,6 +418,13 @@ func whatWasDone(view care.SheetView) []string {
 			out = append(out, leg.String()+": "+strings.Join(acts, ", ")+".")
 		}
 	}
+	return atMost(append(out, happened(view)...), 8)
+}
+
+// happened says what happened between the looks, once for all legs that it happened to alike.
+func happened(view care.SheetView) []string {
+	var order []string
+	legs := map[string][]string{}
 	for _, e := range view.Events {
 		if e.Kind == tracker.SoakStarted || e.Day > view.To {
 			continue
@@ -409,9 +433,20 @@ func whatWasDone(view care.SheetView) []string {
 		if e.Note != "" && e.Kind != tracker.Joined && e.Kind != tracker.KindChange {
 			words += ": " + strings.TrimRight(e.Note, ". ")
 		}
-		out = append(out, words+".")
+		if !slices.Contains(order, words) {
+			order = append(order, words)
+		}
+		if e.Leg != 0 && !slices.Contains(legs[words], e.Leg.String()) {
+			legs[words] = append(legs[words], e.Leg.String())
+		}
 	}
-	return atMost(out, 8)
+	for i, words := range order {
+		if on := legs[words]; len(on) > 0 {
+			words = strings.Join(on, ", ") + ": " + words
+		}
+		order[i] = words + "."
+	}
+	return order
 }
 
 func firstDay(view care.SheetView) tracker.Date {

@@ -46,6 +46,7 @@ func wordFuncs() template.FuncMap {
 		"squareOld":     func() template.HTML { return draw.Dot(false) },
 		"tel":           telephone,
 		"padKeys":       padKeys,
+		"vitals":        vitalsWords,
 		"clockOff":      clockOff,
 		"described":     described,
 	}
@@ -61,6 +62,15 @@ func described(problem *tracker.FieldProblem, hints ...string) template.HTMLAttr
 		return ""
 	}
 	return template.HTMLAttr(wrong + `aria-describedby="` + html.EscapeString(strings.Join(ids, " ")) + `"`)
+}
+
+// vitalsWords says in a line what was taken of a whole horse; nothing for another look.
+func vitalsWords(v tracker.Vitals, b Base) string {
+	said := tracker.VitalsWords(v, b.Words, b.Mark)
+	if len(said) == 0 {
+		return ""
+	}
+	return strings.Join(said, ". ") + "."
 }
 
 // padKeys are the keys of the number pad. There is no decimal key: sizes are whole millimetres.

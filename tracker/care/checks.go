@@ -189,6 +189,9 @@ func placeTime(yard tracker.Yard, check *tracker.Check, in Entry, now time.Time)
 	if _, known := yard.SlotNamed(check.Slot); !known || check.RoundDay == 0 || old {
 		check.RoundDay, check.Slot = roundOf(yard, loc, check.At)
 	}
+	if check.Subject == tracker.OfHorse { // rounds ask for legs and sites
+		check.RoundDay, check.Slot = 0, ""
+	}
 	return nil
 }
 
@@ -449,6 +452,9 @@ func (in Entry) Problems() tracker.Problems {
 		}
 	}
 	checkVitals(&p, c.Vitals)
+	if c.Subject == tracker.OfHorse && c.Vitals == (tracker.Vitals{}) && len(c.Flags) == 0 && c.Note == "" {
+		p.Add("whole", "Nothing is filled in. Write down what you took or saw of the horse.")
+	}
 	return p
 }
 
@@ -482,6 +488,23 @@ func checkVitals(p *tracker.Problems, v tracker.Vitals) {
 	}
 	if v.BreathsPerMinute < 0 || v.BreathsPerMinute > 150 {
 		p.Add("breaths", "Breaths must be from 1 to 150 a minute, like 12.")
+	}
+	if v.RefillTenthsSecond < 0 || v.RefillTenthsSecond > 150 {
+		p.Add("refill", "The time until the gums are pink again must be from 0.1 to 15 seconds, like 1.5.")
+	}
+	if v.RestedMinutes < 0 || v.RestedMinutes > 24*60 {
+		p.Add("rested", "The time at rest must be from 1 to 1440 minutes, like 30.")
+	}
+	if v.WeightKG != 0 && (v.WeightKG < 20 || v.WeightKG > 1500) {
+		p.Add("weight", "The weight must be from 20 to 1500 kg, like 740.")
+	}
+	if v.ConditionHalves != 0 && (v.ConditionHalves < 2 || v.ConditionHalves > 18) {
+		p.Add("condition", "The condition score must be from 1 to 9 in half points, like 3.5.")
+	}
+	for _, leg := range tracker.Legs() {
+		if mm := v.GirthMM[leg-1]; mm != 0 && (mm < 50 || mm > 900) {
+			p.Add("girth."+leg.String(), fmt.Sprintf("The girth of %s must be from 50 to 900 mm, like 290.", leg))
+		}
 	}
 }
 

@@ -19,6 +19,29 @@ func (s *Service) Horses(ctx context.Context, a Actor) ([]tracker.Horse, error) 
 	return horses, err
 }
 
+// WholeView is what the form for a look at the whole horse needs.
+type WholeView struct {
+	Yard   tracker.Yard
+	Horse  tracker.Horse
+	People []tracker.Member
+}
+
+// WholeHorse gives what the form for a look at the whole horse needs.
+func (s *Service) WholeHorse(ctx context.Context, a Actor, id tracker.HorseID) (WholeView, error) {
+	var view WholeView
+	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
+		if view.Yard, err = tx.Yard(); err != nil {
+			return err
+		}
+		if view.Horse, err = tx.Horse(id); err != nil {
+			return err
+		}
+		view.People, err = tx.Members()
+		return err
+	})
+	return view, err
+}
+
 // AddHorse takes a horse into the yard. ID is the form's record id, so the same post twice is one horse; with
 // other facts it is ErrOtherContent.
 func (s *Service) AddHorse(ctx context.Context, a Actor, in tracker.Horse) error {

@@ -60,6 +60,10 @@ func telling(j *tracker.Judgement) bool {
 // factDays is how many days of checks the rules look at.
 const factDays = 8
 
+// bodyDays is how far back looks at the whole horse count: the longest span that a rule about condition or
+// girth may be set to.
+const bodyDays = 91
+
 // raise holds the rules against everything known of one horse and keeps what they newly meet. Ring now
 // calls people in the same transaction.
 func (s *Service) raise(tx Tx, a Actor, yard tracker.Yard, id tracker.HorseID, now time.Time) ([]tracker.Caution, error) {
@@ -127,12 +131,12 @@ func factsOf(tx Tx, yard tracker.Yard, id tracker.HorseID, now time.Time) (cauti
 	if err != nil {
 		return facts, err
 	}
-	facts.Legs = legFacts(checks)
-	for _, c := range checks {
-		if c.Subject == tracker.OfHorse && c.Vitals != (tracker.Vitals{}) {
-			facts.Vitals = append(facts.Vitals, c)
-		}
+	whole, err := tx.Checks(CheckQuery{Horse: id, Whole: true, From: today - bodyDays})
+	if err != nil {
+		return facts, err
 	}
+	facts.Legs = legFacts(checks)
+	bodyFacts(&facts, whole, today)
 	for _, site := range sites {
 		if !site.Open() {
 			continue
@@ -141,6 +145,45 @@ func factsOf(tx Tx, yard tracker.Yard, id tracker.HorseID, now time.Time) (cauti
 	}
 	footFacts(&facts)
 	return facts, nil
+}
+
+// bodyFacts sorts the looks at the whole horse, oldest first: vital signs of the last days, condition and
+// girths over months. What was ticked of the horse counts today and yesterday.
+func bodyFacts(facts *cautions.Facts, whole []tracker.Check, today tracker.Date) {
+	girths := map[tracker.Leg][]cautions.Girth{}
+	for _, c := range whole {
+		if c.Outcome != tracker.Looked {
+			continue
+		}
+		if v := c.Vitals.ConditionHalves; v != 0 {
+			facts.Body.Scores = append(facts.Body.Scores, cautions.Score{Day: c.Day, Value: float64(v) / 2})
+		}
+		for i, mm := range c.Vitals.GirthMM {
+			if leg := tracker.Leg(i + 1); mm != 0 {
+				girths[leg] = append(girths[leg], cautions.Girth{Day: c.Day, MM: mm})
+			}
+		}
+		facts.Body.FeedKnown = facts.Body.FeedKnown || slices.Contains(c.Flags, tracker.FeedKnown)
+		if c.Day < today-1 {
+			continue
+		}
+		facts.Vitals = append(facts.Vitals, c)
+		facts.Body.Refeeding = slices.Contains(c.Flags, tracker.Refeeding)
+		weak, sore := slices.Contains(c.Flags, tracker.Weak), slices.Contains(c.Flags, tracker.FootSore)
+		if weak || sore { // a later look that did not tick it may not have looked for it
+			facts.Body.Weak, facts.Body.FootSoreLook, facts.Body.Check = facts.Body.Weak || weak, facts.Body.FootSoreLook || sore, c
+		}
+	}
+	for _, leg := range tracker.Legs() {
+		i := slices.IndexFunc(facts.Legs, func(l cautions.LegFacts) bool { return l.Leg == leg })
+		switch {
+		case girths[leg] == nil:
+		case i < 0:
+			facts.Legs = append(facts.Legs, cautions.LegFacts{Leg: leg, Girths: girths[leg]})
+		default:
+			facts.Legs[i].Girths = girths[leg]
+		}
+	}
 }
 
 // footFacts lets a thrush score on a site of the foot count as a look at that foot.

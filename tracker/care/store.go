@@ -110,6 +110,7 @@ type Sites interface {
 type CheckQuery struct {
 	Horse    tracker.HorseID
 	Site     tracker.SiteID
+	Whole    bool // looks at whole horses only
 	From, To tracker.Date
 	RoundDay tracker.Date // with Slot: the checks of one round
 	Slot     string

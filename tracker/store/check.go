@@ -25,6 +25,9 @@ type vitalsJSON struct {
 	NoGutSounds        bool   `json:"no_gut_sounds,omitempty"`
 	LabouredBreathing  bool   `json:"laboured_breathing,omitempty"`
 	RestedMinutes      int    `json:"rested_minutes,omitempty"`
+	WeightKG           int    `json:"weight_kg,omitempty"`
+	ConditionHalves    int    `json:"condition_halves,omitempty"`
+	GirthMM            [4]int `json:"girth_mm,omitzero"`
 }
 
 func scanCheck(r row) (c tracker.Check, err error) {
@@ -75,6 +78,9 @@ func (t *tx) Checks(q care.CheckQuery) ([]tracker.Check, error) {
 	}
 	if q.Site != "" {
 		narrow("c.site_id =", string(q.Site))
+	}
+	if q.Whole {
+		text += ` AND c.subject = 'horse'` // in the text: the index of these few holds it too
 	}
 	if q.From != 0 {
 		narrow("c.day >=", q.From.String())

@@ -1,0 +1,196 @@
+package web
+
+import (
+	"math/big"
+	"net/http"
+	"net/url"
+	"strconv"
+
+	"github.com/go-chi/chi/v5"
+
+	"leground/tracker"
+	"leground/tracker/care"
+)
+
+// WholeForm is a look at the whole horse: vital signs, condition, weight, girths.
+type WholeForm struct {
+	sent
+	Base     Base
+	Ring     Ring
+	Horse    tracker.Horse
+	Order    tracker.WalkingOrder
+	Record   tracker.RecordID
+	Anchor   string
+	People   []tracker.Member
+	Corrects tracker.RecordID
+	Back     string
+	Next     string
+}
+
+// WholePage is the page with a WholeForm.
+type WholePage struct {
+	Base
+	Form WholeForm
+}
+
+// whole shows the form for a look at the whole horse.
+func (h *Handler) whole(w http.ResponseWriter, r *http.Request) error {
+	return h.wholePage(w, r, tracker.HorseID(chi.URLParam(r, "horse")), care.NewRecord(), nil, nil)
+}
+
+func (h *Handler) wholePage(w http.ResponseWriter, r *http.Request, id tracker.HorseID, record tracker.RecordID, values url.Values, problem error) error {
+	view, err := h.care.WholeHorse(r.Context(), actorOf(r), id)
+	if err != nil {
+		return err
+	}
+	page := WholePage{Base: h.base(r, view.Horse.Name).inYard(view.Yard, zoneOf(view.Yard), "horses").barn()}
+	status := http.StatusOK
+	if problem != nil {
+		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
+	}
+	page.Form = WholeForm{sent: sent{values, page.Base.Problems}, Base: page.Base, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}, Horse: view.Horse, Order: view.Horse.OrderIn(view.Yard),
+		Record: record, Anchor: "whole", People: view.People, Back: "/horse/" + string(id)}
+	return h.draw(w, status, "whole", page)
+}
+
+func (h *Handler) saveWhole(w http.ResponseWriter, r *http.Request) error {
+	id := tracker.HorseID(chi.URLParam(r, "horse"))
+	return h.save(w, r, func(f *form) care.Entry { return wholeEntry(f, id) })
+}
+
+// wholeEntry reads a look at the whole horse.
+func wholeEntry(f *form, id tracker.HorseID) care.Entry {
+	check := commonCheck(f)
+	check.Subject, check.Horse = tracker.OfHorse, id
+	v := &check.Vitals
+	v.TemperatureTenthsC = f.scaled("temperature", "The temperature", 10)
+	v.PulsePerMinute, v.RestedMinutes = f.whole("pulse", "The pulse"), f.whole("rested", "The time at rest")
+	v.BreathsPerMinute = f.whole("breaths", "Breaths")
+	v.RefillTenthsSecond = f.scaled("refill", "The time until the gums are pink again", 10)
+	v.Gums = parsed(f, "gums", tracker.ParseGums)
+	v.NoGutSounds, v.LabouredBreathing = f.ticked("no_gut_sounds"), f.ticked("laboured")
+	v.WeightKG, v.ConditionHalves = f.whole("weight", "The weight"), f.scaled("condition", "The condition score", 2)
+	for _, leg := range tracker.Legs() {
+		v.GirthMM[leg-1] = f.whole("girth."+leg.String(), "The girth of "+leg.String())
+	}
+	return entryOf(f, check)
+}
+
+// scaled reads a decimal number that is kept in whole parts of one: tenths of a degree, half points.
+func (f *form) scaled(name, what string, parts int64) int {
+	text := f.text(name)
+	if text == "" {
+		return 0
+	}
+	value, err := tracker.ParseNumber(text, "")
+	if err != nil {
+		f.problems.Add(name, what+": "+err.Error())
+		return 0
+	}
+	value.Mul(value, big.NewRat(parts, 1))
+	if !value.IsInt() || !value.Num().IsInt64() || value.Num().Int64() > 1e6 {
+		like := map[int64]string{2: "half points, like 3.5", 10: "at most one decimal, like 37.8"}[parts]
+		f.problems.Add(name, what+" takes "+like+".")
+		return 0
+	}
+	return int(value.Num().Int64())
+}
+
+// wholeValues gives the fields of a WholeForm that would record a look as it stands.
+func wholeValues(c tracker.Check) url.Values {
+	values := valuesOf(c)
+	scaled := func(name string, n int, parts float64) {
+		if n != 0 {
+			values.Set(name, strconv.FormatFloat(float64(n)/parts, 'f', -1, 64))
+		}
+	}
+	v := c.Vitals
+	scaled("temperature", v.TemperatureTenthsC, 10)
+	scaled("pulse", v.PulsePerMinute, 1)
+	scaled("rested", v.RestedMinutes, 1)
+	scaled("breaths", v.BreathsPerMinute, 1)
+	scaled("refill", v.RefillTenthsSecond, 10)
+	values.Set("gums", v.Gums)
+	if v.NoGutSounds {
+		values.Set("no_gut_sounds", "1")
+	}
+	if v.LabouredBreathing {
+		values.Set("laboured", "1")
+	}
+	scaled("weight", v.WeightKG, 1)
+	scaled("condition", v.ConditionHalves, 2)
+	for _, leg := range tracker.Legs() {
+		scaled("girth."+leg.String(), v.GirthMM[leg-1], 1)
+	}
+	return values
+}
+
+// NumberField is one number that may be filled in.
+type NumberField struct {
+	Form        WholeForm
+	Name, Words string
+	Unit, Hint  string
+	Decimal     bool
+}
+
+// Mode is the keyboard that a phone shows.
+func (n NumberField) Mode() string {
+	if n.Decimal {
+		return "decimal"
+	}
+	return "numeric"
+}
+
+// Vitals are the numbers of the vital signs.
+func (f WholeForm) Vitals() []NumberField {
+	return []NumberField{
+		{f, "temperature", "Temperature", "°C", "", true},
+		{f, "pulse", "Pulse", "a minute", "At rest. One from 45 to 60 is taken again after 30 minutes of rest.", false},
+		{f, "rested", "At rest for", "min", "", false},
+		{f, "breaths", "Breaths", "a minute", "", false},
+		{f, "refill", "Gums pink again after", "s", "Press a gum until it is white, let go and count.", true},
+	}
+}
+
+// Body are the numbers of the slow changes.
+func (f WholeForm) Body() []NumberField {
+	return []NumberField{
+		{f, "weight", "Weight", "kg", "By scale, or by tape.", false},
+		{f, "condition", "Condition score", "of 9", "1 is skin and bone, 9 very fat; half points are taken.", true},
+	}
+}
+
+// Girths are how thick the legs are round.
+func (f WholeForm) Girths() []NumberField {
+	var out []NumberField
+	for _, leg := range f.Order {
+		out = append(out, NumberField{f, "girth." + leg.String(), leg.String(), "mm", "", false})
+	}
+	return out
+}
+
+// Gums are the colours of gums that can be chosen.
+func (f WholeForm) Gums() []Tick {
+	var out []Tick
+	for _, colour := range tracker.GumColours() {
+		out = append(out, Tick{"gums", colour, colour, f.Is("gums", colour, false)})
+	}
+	return out
+}
+
+// Seen are the things that can be ticked about the whole horse.
+func (f WholeForm) Seen() []Tick {
+	out := []Tick{{"no_gut_sounds", "1", "No gut sounds", f.Is("no_gut_sounds", "1", false)}, {"laboured", "1", "Laboured breathing", f.Is("laboured", "1", false)}}
+	return append(out, f.flags(tracker.Weak, tracker.FootSore, tracker.WhiteSkin)...)
+}
+
+// Feeding are the things that can be ticked about its feeding.
+func (f WholeForm) Feeding() []Tick { return f.flags(tracker.Refeeding, tracker.FeedKnown) }
+
+func (f WholeForm) flags(flags ...tracker.Flag) []Tick {
+	var out []Tick
+	for _, flag := range flags {
+		out = append(out, Tick{"flag", string(flag), tracker.FlagName(flag), f.Is("flag", string(flag), false)})
+	}
+	return out
+}
