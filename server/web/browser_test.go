@@ -105,6 +105,7 @@ func (m *marlpit) list(t *testing.T) []state {
 		{"site-error", "owner", "/round", send(`form[action="/sites"]`), true},
 		{"horses", "owner", "/horses", "", false}, {"horses-error", "owner", "/horses", send(`form[action="/horses"]`, "name=", "order=LF"), false},
 		{"horse", "owner", horse, "", false}, {"horse-error", "owner", horse, send(`form[method=post]:has(#name)`, "name=", "order=LF RF"), false},
+		{"leg", "owner", horse + "/leg/RH", "", true}, {"leg-band", "owner", horse + "/leg/LF?view=inside&region=fetlock", "", true},
 		{"whole", "owner", horse + "/look", "", true}, {"whole-error", "owner", horse + "/look", send("main form", "temperature=378", "condition=3.3"), true},
 		{"horse-older", "owner", horse + "?to=2026-05-01", "", false},
 		{"event-error", "owner", horse, send(`form[action="/events"]`, "day=2028-01-01"), false},

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"html/template"
 	"net/http"
 	"slices"
 	"strings"
@@ -119,11 +120,12 @@ type ActedCaution struct {
 
 // HorseLeg is one leg with its sites and its leg lines.
 type HorseLeg struct {
-	Leg     tracker.Leg
-	Picture []string // how its open sites go together, when there are several
-	Sites   []HorseSite
-	Lines   []tracker.Check
-	New     SiteAdder
+	Leg      tracker.Leg
+	Picture  []string        // how its open sites go together, when there are several
+	Drawings []template.HTML // its four faces
+	Sites    []HorseSite
+	Lines    []tracker.Check
+	New      SiteAdder
 }
 
 // HorseSite is one site's history.
@@ -210,6 +212,7 @@ func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) Ho
 				part.Lines = append(part.Lines, line)
 			}
 		}
+		part.Drawings = faces(leg, part.Sites)
 		page.Legs = append(page.Legs, part)
 	}
 	return page

@@ -22,7 +22,8 @@ var attempts = map[string][]attempt{
 	"GET /horse/{horse}/photos/{site}": {
 		{path: "/horse/{horse}/photos/{site}"}, {path: "/horse/{my-horse}/photos/{site}"}, {path: "/horse/{horse}/photos/{my-site}"},
 	},
-	"GET /horse/{horse}/look": {{path: "/horse/{horse}/look"}},
+	"GET /horse/{horse}/leg/{leg}": {{path: "/horse/{horse}/leg/LF"}},
+	"GET /horse/{horse}/look":      {{path: "/horse/{horse}/look"}},
 	"POST /horse/{horse}/look": {
 		{path: "/horse/{horse}/look", fields: "record={new}&pulse=36"},
 		{path: "/horse/{my-horse}/look", fields: "record={new}&pulse=36&looker={person}"},

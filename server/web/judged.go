@@ -30,7 +30,7 @@ func judgedWords(j *tracker.Judgement, mark tracker.DecimalMark) Judged {
 		}
 	}
 	if j.ActiveJudged > 0 || j.ChronicJudged > 0 {
-		out.Lines = append(out.Lines, scoresLine(healing.Score{Sum: j.Active, Judged: j.ActiveJudged}, healing.Score{Sum: j.Chronic, Judged: j.ChronicJudged}))
+		out.Lines = append(out.Lines, capital(scoresLine(healing.Score{Sum: j.Active, Judged: j.ActiveJudged}, healing.Score{Sum: j.Chronic, Judged: j.ChronicJudged})))
 	}
 	if j.Remeasure {
 		out.Prompt = "Possible widening, measure again today."
@@ -69,12 +69,12 @@ func scoresLine(active, chronic healing.Score) string {
 	for _, p := range []struct {
 		name  string
 		score healing.Score
-	}{{"Active signs", active}, {"chronic signs, kept apart,", chronic}} {
+	}{{"active signs", active}, {"chronic signs, kept apart,", chronic}} {
 		if p.score.Judged > 0 {
 			parts = append(parts, fmt.Sprintf("%s %d of %d", p.name, p.score.Sum, 3*p.score.Judged))
 		}
 	}
-	return capital(strings.Join(parts, "; ")) + "."
+	return strings.Join(parts, "; ") + "."
 }
 
 // pictureLines say how the sites of a horse, or of one of its legs, go together.
@@ -104,7 +104,7 @@ func pictureLines(p healing.Picture, sites []care.SiteHistory) []string {
 		lines = append(lines, "Every site is closed over or clear.")
 	}
 	if p.Active.Judged > 0 {
-		lines = append(lines, "Of all patches: "+scoresLine(p.Active, p.Chronic))
+		lines = append(lines, "All patches together: "+scoresLine(p.Active, p.Chronic))
 	}
 	return lines
 }

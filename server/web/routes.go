@@ -58,6 +58,7 @@ func (h *Handler) allRoutes() []route {
 		{get, "/photo/{photo}", members, h.photo, false},
 		{get, "/photo/{photo}/thumb", members, h.photoThumb, false},
 		{get, "/horses", members, h.horses, false},
+		{get, "/horse/{horse}/leg/{leg}", members, h.leg, false},
 		{get, "/horse/{horse}/look", members, h.whole, false},
 		{post, "/horse/{horse}/look", members, h.saveWhole, false},
 		{post, "/horses", members, h.addHorse, false},

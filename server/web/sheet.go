@@ -362,7 +362,7 @@ func siteRow(view care.SheetView, s care.SiteHistory) sheet.Row {
 	}
 	row.Label = j.Label
 	if s.Site.Kind == tracker.Patch {
-		row.Size = scoresLine(healing.Score{Sum: j.Active, Judged: j.ActiveJudged}, healing.Score{Sum: j.Chronic, Judged: j.ChronicJudged})
+		row.Size = capital(scoresLine(healing.Score{Sum: j.Active, Judged: j.ActiveJudged}, healing.Score{Sum: j.Chronic, Judged: j.ChronicJudged}))
 		return row
 	}
 	row.Size = areaText(j.AreaCM2, view.Yard.Mark)

@@ -10,7 +10,7 @@ import (
 var pageTypes = map[string]any{
 	"board": BoardPage{}, "bottle": BottlePage{}, "mix": MixPage{}, "mixed": MixedPage{}, "product": ProductPage{}, "stores": StoresPage{}, "card": CardPage{}, "caution": CautionPage{}, "check": ChecksPage{}, "conflicts": ConflictsPage{}, "fail": FailPage{},
 	"horse": HorsePage{}, "horses": HorsesPage{}, "link": LinkPage{}, "more": MorePage{}, "people": PeoplePage{}, "round": RoundPage{},
-	"rules": RulesPage{}, "signin": SignInPage{}, "trend": TrendPage{}, "spread": SpreadPage{}, "caution-rules": CautionRulesPage{}, "healing-rules": HealingRulesPage{}, "vet": VetPage{}, "sheet": SheetPage{}, "whole": WholePage{}, "vetlink": VetLinkPage{},
+	"rules": RulesPage{}, "signin": SignInPage{}, "trend": TrendPage{}, "spread": SpreadPage{}, "caution-rules": CautionRulesPage{}, "healing-rules": HealingRulesPage{}, "vet": VetPage{}, "sheet": SheetPage{}, "whole": WholePage{}, "leg": LegPage{}, "vetlink": VetLinkPage{},
 	"plans": PlansPage{}, "plan": PlanPage{}, "plan-form": PlanFormPage{}, "plan-preview": PlanPreviewPage{}, "due": DuePage{}, "week-sheet": WeekSheetPage{},
 	"reminders": RemindersPage{}, "reminder": ReminderPage{}, "remindme": RemindMePage{}, "remindrules": RemindRulesPage{}, "message": MessagePage{},
 	"no-signal": NoSignalPage{}, "paper": PaperPage{}, "phone": PhonePage{}, "strip": StripPage{},

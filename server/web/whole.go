@@ -39,11 +39,12 @@ func (h *Handler) whole(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (h *Handler) wholePage(w http.ResponseWriter, r *http.Request, id tracker.HorseID, record tracker.RecordID, values url.Values, problem error) error {
-	view, err := h.care.WholeHorse(r.Context(), actorOf(r), id)
+	view, err := h.care.Outline(r.Context(), actorOf(r), id)
 	if err != nil {
 		return err
 	}
 	page := WholePage{Base: h.base(r, view.Horse.Name).inYard(view.Yard, zoneOf(view.Yard), "horses").barn()}
+	page.Bare = true
 	status := http.StatusOK
 	if problem != nil {
 		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity

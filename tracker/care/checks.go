@@ -2,7 +2,6 @@ package care
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
@@ -428,84 +427,6 @@ func keepEvent(tx Tx, a Actor, event tracker.Event, now time.Time) error {
 		}
 	}
 	return nil
-}
-
-// Problems lists the answers that cannot be right whatever the yard holds.
-func (in Entry) Problems() tracker.Problems {
-	var p tracker.Problems
-	c := in.Check
-	if !tracker.ValidID(string(c.ID)) {
-		p.Add("record", "This form has lost its record id. Open the page again.")
-	}
-	checkText(&p, "note", c.Note, 2000)
-	checkText(&p, "skip", c.Skip, 200)
-	if c.Outcome == tracker.Skipped {
-		if c.Skip == "" {
-			p.Add("skip", "Say why it was not looked at, like: would not stand.")
-		}
-		return p
-	}
-	checkSize(&p, c)
-	for sign, level := range c.Signs {
-		if !slices.Contains(sign.Levels(), level) {
-			p.Add(string(sign), fmt.Sprintf("%d is not one of the choices for this sign.", level))
-		}
-	}
-	checkVitals(&p, c.Vitals)
-	if c.Subject == tracker.OfHorse && c.Vitals == (tracker.Vitals{}) && len(c.Flags) == 0 && c.Note == "" {
-		p.Add("whole", "Nothing is filled in. Write down what you took or saw of the horse.")
-	}
-	return p
-}
-
-func checkSize(p *tracker.Problems, c tracker.Check) {
-	size := c.Size
-	if c.Subject == tracker.OfSite && size.Answer == 0 {
-		p.Add("size", "Enter the size, or say why there is none, like: could not measure.")
-	}
-	if !size.Answer.HasLengths() {
-		return
-	}
-	for _, f := range []struct {
-		field, name string
-		value       int
-	}{{"length", "Longest way", size.LengthMM}, {"width", "Across that", size.WidthMM}} {
-		if f.value < 1 || f.value > tracker.MaxLengthMM {
-			p.Add(f.field, fmt.Sprintf("%s must be a whole number from 1 to %d, like 42.", f.name, tracker.MaxLengthMM))
-		}
-	}
-	if size.WidthMM > size.LengthMM && size.LengthMM > 0 {
-		p.Add("width", "Across that must not be more than the longest way. Change the two round?")
-	}
-}
-
-func checkVitals(p *tracker.Problems, v tracker.Vitals) {
-	if t := v.TemperatureTenthsC; t != 0 && (t < 340 || t > 430) {
-		p.Add("temperature", "The temperature must be from 34 to 43 degrees Celsius (93 to 110 Fahrenheit), like 37.8.")
-	}
-	if v.PulsePerMinute < 0 || v.PulsePerMinute > 200 {
-		p.Add("pulse", "The pulse must be from 1 to 200 beats a minute, like 36.")
-	}
-	if v.BreathsPerMinute < 0 || v.BreathsPerMinute > 150 {
-		p.Add("breaths", "Breaths must be from 1 to 150 a minute, like 12.")
-	}
-	if v.RefillTenthsSecond < 0 || v.RefillTenthsSecond > 150 {
-		p.Add("refill", "The time until the gums are pink again must be from 0.1 to 15 seconds, like 1.5.")
-	}
-	if v.RestedMinutes < 0 || v.RestedMinutes > 24*60 {
-		p.Add("rested", "The time at rest must be from 1 to 1440 minutes, like 30.")
-	}
-	if v.WeightKG != 0 && (v.WeightKG < 20 || v.WeightKG > 1500) {
-		p.Add("weight", "The weight must be from 20 to 1500 kg, like 740.")
-	}
-	if v.ConditionHalves != 0 && (v.ConditionHalves < 2 || v.ConditionHalves > 18) {
-		p.Add("condition", "The condition score must be from 1 to 9 in half points, like 3.5.")
-	}
-	for _, leg := range tracker.Legs() {
-		if mm := v.GirthMM[leg-1]; mm != 0 && (mm < 50 || mm > 900) {
-			p.Add("girth."+leg.String(), fmt.Sprintf("The girth of %s must be from 50 to 900 mm, like 290.", leg))
-		}
-	}
 }
 
 // SettleConflict puts away a form that came twice, once somebody has looked. Both stay in the book.

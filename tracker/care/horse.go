@@ -21,6 +21,7 @@ type HorseView struct {
 	Lines    []tracker.Check // leg lines and whole-horse checks, every version, newest first
 	Events   []tracker.Event
 	Cautions []tracker.Caution  // of the last 30 days, newest first
+	Asking   []tracker.Caution  // open, however old, most urgent first
 	Picture  healing.Picture    // how its open sites go together
 	Legs     []healing.Picture  // and those of each leg that has one
 	Visit    tracker.Date       // the vet's next one that somebody noted; zero: none
@@ -115,6 +116,11 @@ func (view *HorseView) read(tx Tx, now time.Time) error {
 	if view.Cautions, err = tx.CautionsSince(id, now.AddDate(0, 0, -30)); err != nil {
 		return err
 	}
+	open, err := tx.OpenCautions()
+	if err != nil {
+		return err
+	}
+	view.Asking = slices.DeleteFunc(open, func(c tracker.Caution) bool { return c.Horse != id })
 	checks, err := tx.Checks(CheckQuery{Horse: id, From: view.From, To: view.To, All: true})
 	if err != nil {
 		return err

@@ -19,21 +19,25 @@ func (s *Service) Horses(ctx context.Context, a Actor) ([]tracker.Horse, error) 
 	return horses, err
 }
 
-// WholeView is what the form for a look at the whole horse needs.
-type WholeView struct {
+// Outline is what the forms about one horse need.
+type Outline struct {
 	Yard   tracker.Yard
 	Horse  tracker.Horse
+	Sites  []tracker.Site
 	People []tracker.Member
 }
 
-// WholeHorse gives what the form for a look at the whole horse needs.
-func (s *Service) WholeHorse(ctx context.Context, a Actor, id tracker.HorseID) (WholeView, error) {
-	var view WholeView
+// Outline gives what the forms about one horse need.
+func (s *Service) Outline(ctx context.Context, a Actor, id tracker.HorseID) (Outline, error) {
+	var view Outline
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
 		if view.Yard, err = tx.Yard(); err != nil {
 			return err
 		}
 		if view.Horse, err = tx.Horse(id); err != nil {
+			return err
+		}
+		if view.Sites, err = tx.Sites(id); err != nil {
 			return err
 		}
 		view.People, err = tx.Members()

@@ -11,8 +11,7 @@ import (
 // SheetView is one horse's sheet for the vet: what the page, the PDF and the link show.
 type SheetView struct {
 	HorseView
-	LastVisit tracker.Date      // of the vet, within a year; zero: none
-	Asking    []tracker.Caution // that are not closed, most urgent first
+	LastVisit tracker.Date // of the vet, within a year; zero: none
 	Care      []CareCount
 	Looked    int             // days of the span with a look at the horse
 	Photos    []tracker.Photo // newest first, of the last SheetPhotoDays days
@@ -54,15 +53,6 @@ func (s *Service) sheet(ctx context.Context, yard tracker.YardID, id tracker.Hor
 }
 
 func (view *SheetView) fill(tx Tx, now time.Time) error {
-	open, err := tx.OpenCautions()
-	if err != nil {
-		return err
-	}
-	for _, c := range open {
-		if c.Horse == view.Horse.ID {
-			view.Asking = append(view.Asking, c)
-		}
-	}
 	events, err := tx.Events(view.Horse.ID, view.To-visitBack)
 	if err != nil {
 		return err

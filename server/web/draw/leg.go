@@ -54,6 +54,12 @@ func Bands(leg tracker.Leg, aspect tracker.Aspect) []tracker.Region {
 	return regions
 }
 
+// BandOf gives the part of a view on which a region is drawn; 0 when the view does not show it.
+func BandOf(leg tracker.Leg, aspect tracker.Aspect, region tracker.Region) tracker.Region {
+	b, _ := bandFor(shapes(leg.Fore(), aspect), region)
+	return b.region
+}
+
 // mirrored tells a view with the toe to the right, or of a right leg.
 func (v LegView) mirrored() bool { return v.Leg.Left() == (v.Aspect == tracker.Medial) }
 
