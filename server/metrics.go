@@ -1,7 +1,6 @@
 package server
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -12,6 +11,8 @@ import (
 
 	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/promhttp"
 
 	"leground/tracker"
 	"leground/tracker/care"
@@ -23,65 +24,83 @@ type meters struct {
 	db       *store.DB
 	now      func() time.Time
 	clock    func() time.Time // for how long things take; nil: nothing is timed
-	requests family
-	took     family
-	store    family
-	tries    family
+	registry *prometheus.Registry
+	requests *prometheus.CounterVec
+	took     *prometheus.HistogramVec
+	store    *prometheus.HistogramVec
+	tries    *prometheus.CounterVec
 }
 
 func newMeters(db *store.DB, now, clock func() time.Time) *meters {
 	seconds := []float64{0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10}
-	return &meters{
-		db: db, now: now, clock: clock,
-		requests: family{name: "leground_requests_total", help: "Requests answered.", labels: []string{"method", "route", "status"}},
-		took:     family{name: "leground_request_seconds", help: "Time to answer a request.", labels: []string{"route"}, bounds: seconds},
-		store:    family{name: "leground_store_seconds", help: "Time that a transaction took.", labels: []string{"kind"}, bounds: seconds},
-		tries:    family{name: "leground_reminder_tries_total", help: "What came of tries to send a reminder.", labels: []string{"state", "reason"}},
+	counter := func(name, help string, labels ...string) *prometheus.CounterVec {
+		return prometheus.NewCounterVec(prometheus.CounterOpts{Name: name, Help: help}, labels)
 	}
+	histogram := func(name, help, label string) *prometheus.HistogramVec {
+		return prometheus.NewHistogramVec(prometheus.HistogramOpts{Name: name, Help: help, Buckets: seconds}, []string{label})
+	}
+	m := &meters{
+		db: db, now: now, clock: clock, registry: prometheus.NewRegistry(),
+		requests: counter("leground_requests_total", "Requests answered.", "method", "route", "status"),
+		took:     histogram("leground_request_seconds", "Time to answer a request.", "route"),
+		store:    histogram("leground_store_seconds", "Time that a transaction took.", "kind"),
+		tries:    counter("leground_reminder_tries_total", "What came of tries to send a reminder.", "state", "reason"),
+	}
+	m.registry.MustRegister(m.requests, m.took, m.store, m.tries, m)
+	return m
 }
 
 // handler answers /metrics and nothing else.
 func (m *meters) handler() http.Handler {
 	mux := http.NewServeMux()
-	mux.HandleFunc("GET /metrics", func(w http.ResponseWriter, r *http.Request) {
-		var out bytes.Buffer
-		for _, f := range []*family{&m.requests, &m.took, &m.store, &m.tries} {
-			f.write(&out)
-		}
-		m.look(r.Context(), &out)
-		w.Header().Set("Content-Type", "text/plain; version=0.0.4; charset=utf-8")
-		w.Write(out.Bytes()) // the reader has gone if this fails: nobody is left to tell
-	})
+	mux.Handle("GET /metrics", promhttp.HandlerFor(m.registry, promhttp.HandlerOpts{}))
 	return mux
+}
+
+// What is looked up each time that somebody asks.
+var (
+	databaseUp = prometheus.NewDesc("leground_database_up", "1 when the database answers.", nil, nil)
+	due        = prometheus.NewDesc("leground_reminders_due", "Reminders that are due and have not ended.", []string{"state", "reason"}, nil)
+	tickLag    = prometheus.NewDesc("leground_tick_lag_seconds", "Time since reminders were last looked at.", nil, nil)
+	backupAge  = prometheus.NewDesc("leground_backup_age_seconds", "Time since the last good backup; missing when there was none.", nil, nil)
+)
+
+// Describe is part of prometheus.Collector.
+func (m *meters) Describe(to chan<- *prometheus.Desc) {
+	for _, d := range []*prometheus.Desc{databaseUp, due, tickLag, backupAge} {
+		to <- d
+	}
 }
 
 // lookTime bounds how long somebody who looks at the metrics waits for the database.
 const lookTime = 5 * time.Second
 
-// look asks the database what is due, and when it was last looked at and copied.
-func (m *meters) look(ctx context.Context, out *bytes.Buffer) {
-	ctx, cancel := context.WithTimeout(ctx, lookTime)
+// Collect is part of prometheus.Collector: it asks the database what is due, and when it was last looked at and copied.
+func (m *meters) Collect(to chan<- prometheus.Metric) {
+	gauge := func(d *prometheus.Desc, value float64, labels ...string) {
+		to <- prometheus.MustNewConstMetric(d, prometheus.GaugeValue, value, labels...)
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), lookTime)
 	defer cancel()
 	vitals, err := m.db.Vitals(ctx, m.now())
 	if err != nil {
-		gauge(out, "leground_database_up", "1 when the database answers.", 0)
+		gauge(databaseUp, 0)
 		return
 	}
-	gauge(out, "leground_database_up", "1 when the database answers.", 1)
-	fmt.Fprint(out, "# HELP leground_reminders_due Reminders that are due and have not ended.\n# TYPE leground_reminders_due gauge\n")
+	gauge(databaseUp, 1)
 	for _, d := range vitals.Due {
-		fmt.Fprintf(out, "leground_reminders_due%s %d\n", braced(written([]string{"state", "reason"}, []string{d.State, d.Reason})), d.Count)
+		gauge(due, float64(d.Count), d.State, d.Reason)
 	}
 	if at := vitals.LookedAt; !at.IsZero() {
-		gauge(out, "leground_tick_lag_seconds", "Time since reminders were last looked at.", m.now().Sub(at).Seconds())
+		gauge(tickLag, m.now().Sub(at).Seconds())
 	}
 	if at := vitals.BackedUpAt; !at.IsZero() {
-		gauge(out, "leground_backup_age_seconds", "Time since the last good backup; missing when there was none.", m.now().Sub(at).Seconds())
+		gauge(backupAge, m.now().Sub(at).Seconds())
 	}
 }
 
 // ended counts what came of a try.
-func (m *meters) ended(state, reason string) { m.tries.add(0, state, reason) }
+func (m *meters) ended(state, reason string) { m.tries.WithLabelValues(state, reason).Inc() }
 
 // counted counts requests by the pattern of their route: a path may hold a secret.
 func (m *meters) counted(next http.Handler) http.Handler {
@@ -95,9 +114,9 @@ func (m *meters) counted(next http.Handler) http.Handler {
 		if pattern == "" {
 			pattern = "none"
 		}
-		m.requests.add(0, knownMethod(r.Method), pattern, strconv.Itoa(answer.Status()))
+		m.requests.WithLabelValues(knownMethod(r.Method), pattern, strconv.Itoa(answer.Status())).Inc()
 		if m.clock != nil {
-			m.took.add(took, pattern)
+			m.took.WithLabelValues(pattern).Observe(took)
 		}
 	})
 }
@@ -136,7 +155,7 @@ type timedStore struct {
 }
 
 func (s timedStore) time(kind string, do func() error) (err error) {
-	s.meters.store.add(s.meters.time(func() { err = do() }), kind)
+	s.meters.store.WithLabelValues(kind).Observe(s.meters.time(func() { err = do() }))
 	return err
 }
 

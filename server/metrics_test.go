@@ -66,7 +66,7 @@ func TestMetrics(t *testing.T) {
 		}
 	}
 	for name, want := range map[string]float64{
-		`leground_reminder_tries_total{state="sent",reason="accepted"}`: 1,
+		`leground_reminder_tries_total{reason="accepted",state="sent"}`: 1,
 		`leground_database_up`: 1, `leground_tick_lag_seconds`: 0, `leground_backup_age_seconds`: 65 * 60,
 		`leground_requests_total{method="GET",route="/people",status="200"}`: 1,
 	} {
