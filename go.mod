@@ -20,6 +20,7 @@ require (
 	github.com/jba/templatecheck v0.7.1
 	github.com/prometheus/client_golang v1.25.0
 	github.com/robfig/cron/v3 v3.0.1
+	github.com/rogpeppe/go-internal v1.16.0
 	github.com/urfave/cli/v3 v3.14.0
 	golang.org/x/crypto v0.59.0
 	golang.org/x/image v0.48.0
@@ -51,6 +52,7 @@ require (
 	golang.org/x/sync v0.25.0 // indirect
 	golang.org/x/sys v0.50.0 // indirect
 	golang.org/x/text v0.44.0 // indirect
+	golang.org/x/tools v0.52.0 // indirect
 	google.golang.org/protobuf v1.36.12 // indirect
 	modernc.org/libc v1.80.1 // indirect
 	modernc.org/mathutil v1.7.1 // indirect

@@ -129,15 +129,11 @@ func (p *person) get(t *testing.T, address string) (int, string) {
 	return res.StatusCode, string(body)
 }
 
-// itself gives a path under which the test's own binary is the program.
+// itself gives the path of the program, which is the test's own binary.
 func itself(t *testing.T) string {
 	t.Helper()
-	self, err := os.Executable()
+	name, err := exec.LookPath("leground")
 	if err != nil {
-		t.Fatal(err)
-	}
-	name := filepath.Join(t.TempDir(), "leground")
-	if err := os.Symlink(self, name); err != nil {
 		t.Fatal(err)
 	}
 	return name
@@ -145,11 +141,11 @@ func itself(t *testing.T) string {
 
 func port(t *testing.T) string {
 	t.Helper()
-	s := story{env: map[string]string{}}
-	if err := s.do(false, "freeport", []string{"PORT"}); err != nil {
+	number, err := freePort()
+	if err != nil {
 		t.Fatal(err)
 	}
-	return s.env["PORT"]
+	return number
 }
 
 // The program is killed while four people save as fast as they can, again and again. After each restart every
