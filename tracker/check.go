@@ -123,6 +123,7 @@ type Size struct {
 	Answer   SizeAnswer
 	LengthMM int // greatest length
 	WidthMM  int // greatest width at right angles to it
+	AreaMM2  int // open skin inside an outline that was traced, with method Traced; 0: not traced
 	DepthMM  int // greatest depth, apart from area; 0: not taken
 	BedMM    int // signed height of the bed against the skin; 0 with a zero Bed: not taken
 	Method   Method

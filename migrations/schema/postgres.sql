@@ -228,6 +228,7 @@ CREATE TABLE leg_check (
 	note text NOT NULL,
 	content_hash text NOT NULL,
 	blind_of text NOT NULL DEFAULT ''::text,
+	area_mm2 bigint NOT NULL DEFAULT 0,
 	PRIMARY KEY (yard_id, record_id),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
 	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),

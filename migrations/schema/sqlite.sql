@@ -215,7 +215,7 @@ CREATE TABLE leg_check (
 	vitals         TEXT NOT NULL,              -- JSON
 	skip_reason    TEXT NOT NULL,
 	note           TEXT NOT NULL,
-	content_hash   TEXT NOT NULL, blind_of TEXT NOT NULL DEFAULT '',
+	content_hash   TEXT NOT NULL, blind_of TEXT NOT NULL DEFAULT '', area_mm2 BIGINT NOT NULL DEFAULT 0,
 	PRIMARY KEY (yard_id, record_id),
 	UNIQUE (yard_id, root_id, version),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id),

@@ -58,9 +58,9 @@ func (c ChartPart) LogSVG(headline, summary string) template.HTML {
 	return draw.LogChart(c.Panel)
 }
 
-// ellipseCM2 gives the area of a size, as an oval.
-func ellipseCM2(s tracker.Size) float64 {
-	return healing.EllipseAreaCM2(float64(s.LengthMM), float64(s.WidthMM))
+// areaOf gives the area of a size in cm²: of its outline where one was traced, else as an oval.
+func areaOf(s tracker.Size) float64 {
+	return healing.Reading{Method: s.Method, LengthMM: float64(s.LengthMM), WidthMM: float64(s.WidthMM), AreaCM2: float64(s.AreaMM2) / 100}.Area()
 }
 
 // areaText writes an area: to 0.1 cm² under 10, whole at or above.
@@ -80,7 +80,7 @@ func areaWords(c tracker.Check, s healing.Settings, mark tracker.DecimalMark) st
 	case !c.Size.Answer.HasLengths():
 		return ""
 	}
-	return areaText(ellipseCM2(c.Size), mark) + ", give or take " + areaText(giveOrTake(c, s), mark)
+	return areaText(areaOf(c.Size), mark) + ", give or take " + areaText(giveOrTake(c, s), mark)
 }
 
 // giveOrTake is half the bar of a look with a size: by who measured, and how.
@@ -170,7 +170,7 @@ func (f frame) chart(in care.SiteHistory) ChartPart {
 	if in.First != nil {
 		panel.DayOne = in.First.Day
 		if in.Site.Kind == tracker.Wound {
-			panel.Baseline = ellipseCM2(in.First.Size)
+			panel.Baseline = areaOf(in.First.Size)
 		}
 	}
 	seen := map[tracker.Date]bool{}
@@ -203,7 +203,7 @@ func (f frame) chart(in care.SiteHistory) ChartPart {
 func (f frame) reach(in care.SiteHistory) (ChartPart, bool) {
 	panel := draw.Panel{Decimal: f.yard.Mark, First: f.from, Last: f.to, Quantity: "Reach", Unit: "cm²", OwnScale: true}
 	if in.First != nil {
-		panel.DayOne, panel.Baseline = in.First.Day, ellipseCM2(in.First.Size)
+		panel.DayOne, panel.Baseline = in.First.Day, areaOf(in.First.Size)
 	}
 	for _, c := range in.Current {
 		if c.Outcome == tracker.Looked && c.Size.Answer.HasLengths() {
@@ -230,8 +230,8 @@ func pointOf(in care.SiteHistory, c tracker.Check) (draw.Point, bool) {
 }
 
 func sizePoint(in care.SiteHistory, c tracker.Check) draw.Point {
-	area, give := ellipseCM2(c.Size), giveOrTake(c, in.Settings)
-	return draw.Point{Day: c.Day, Value: area, Low: max(0, area-give), High: area + give}
+	area, give := areaOf(c.Size), giveOrTake(c, in.Settings)
+	return draw.Point{Day: c.Day, Value: area, Low: max(0, area-give), High: area + give, Way: int(c.Size.Method)}
 }
 
 // mostSigns is how many rows of signs stand under a chart, so that six charts fit on a sheet of paper.

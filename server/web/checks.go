@@ -108,9 +108,20 @@ func readSize(f *form) tracker.Size {
 		if size.WidthMM > size.LengthMM && size.LengthMM > 0 {
 			size.LengthMM, size.WidthMM = size.WidthMM, size.LengthMM // the longest way is the longer of the two
 		}
-		size.DepthMM = f.whole("depth", "Depth")
 	case size.Answer == 0 && f.ticked("size_not_due"):
 		size.Answer = tracker.NotDue
+	}
+	size.DepthMM = f.whole("depth", "The depth")
+	if above, below := f.whole("bed_above", "How far it stands above the skin"), f.whole("bed_below", "How far it lies below the skin"); above != 0 {
+		size.BedMM = above
+	} else {
+		size.BedMM = -below
+	}
+	if size.AreaMM2 = f.scaled("area", "The traced area", 100); size.AreaMM2 != 0 {
+		size.Method = tracker.Traced
+		if !size.Answer.HasLengths() {
+			f.problems.Add("area", "Give the longest way and the width across it too, beside the traced area.")
+		}
 	}
 	if !size.Answer.HasLengths() {
 		size.Method = 0

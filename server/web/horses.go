@@ -262,7 +262,7 @@ func percentOfFirst(in care.SiteHistory, b Base) string {
 	if in.Site.Kind != tracker.Wound || in.First == nil || in.Judgement == nil || in.First.Size.LengthMM == 0 {
 		return ""
 	}
-	first := ellipseCM2(in.First.Size)
+	first := areaOf(in.First.Size)
 	share := 100 * in.Judgement.AreaCM2 / first
 	return fmt.Sprintf("%s%% of its first size, which was %s on %s", tracker.FormatFloat(share, 0, b.Mark), areaText(first, b.Mark), tracker.DayName(in.First.Day))
 }

@@ -205,7 +205,7 @@ func trendRows(page TrendPage, in care.SiteHistory, chart ChartPart) []TrendRow 
 		_, row.Sized = pointOf(in, c)
 		row.Sized = row.Sized && !row.Old && c.Outcome == tracker.Looked
 		if c.Size.Answer.HasLengths() {
-			row.Area, row.Give = areaText(ellipseCM2(c.Size), page.Mark), areaText(giveOrTake(c, in.Settings), page.Mark)
+			row.Area, row.Give = areaText(areaOf(c.Size), page.Mark), areaText(giveOrTake(c, in.Settings), page.Mark)
 			row.sizes(in, &before, page.Mark)
 		}
 		if photo, ok := in.Photos[c.ID]; ok {
@@ -220,7 +220,7 @@ func trendRows(page TrendPage, in care.SiteHistory, chart ChartPart) []TrendRow 
 // sizes fills in what a size is against the first one, and the advance of the edge since the one before it.
 func (r *TrendRow) sizes(in care.SiteHistory, before **tracker.Check, mark tracker.DecimalMark) {
 	if in.First != nil {
-		r.Share = tracker.FormatFloat(100*ellipseCM2(r.Size)/ellipseCM2(in.First.Size), 0, mark) + "% of first"
+		r.Share = tracker.FormatFloat(100*areaOf(r.Size)/areaOf(in.First.Size), 0, mark) + "% of first"
 	}
 	if r.Old || r.Outcome != tracker.Looked {
 		return
@@ -229,7 +229,7 @@ func (r *TrendRow) sizes(in care.SiteHistory, before **tracker.Check, mark track
 		around := func(s tracker.Size) float64 {
 			return healing.EllipsePerimeterMM(float64(s.LengthMM), float64(s.WidthMM))
 		}
-		mm := healing.GilmanMM(ellipseCM2(b.Size), around(b.Size), ellipseCM2(r.Size), around(r.Size))
+		mm := healing.GilmanMM(areaOf(b.Size), around(b.Size), areaOf(r.Size), around(r.Size))
 		r.Advance = rateText(mm*7/float64(r.Day-b.Day), mark)
 	}
 	c := r.Check

@@ -31,11 +31,16 @@ func valuesOf(c tracker.Check) url.Values {
 	if c.Size.Answer.HasLengths() {
 		number("length", c.Size.LengthMM)
 		number("width", c.Size.WidthMM)
-		number("depth", c.Size.DepthMM)
+		if c.Size.AreaMM2 != 0 {
+			set("area", tracker.FormatFloat(float64(c.Size.AreaMM2)/100, 2, tracker.Point))
+		}
 	} else {
 		set("size", c.Size.Answer.String())
 	}
+	number("depth", c.Size.DepthMM)
 	set("bed", c.Bed.String())
+	number("bed_above", max(0, c.Size.BedMM))
+	number("bed_below", max(0, -c.Size.BedMM))
 	tick("scab", c.Scab)
 	tick("bandage", c.Bandage)
 	tick("hair", c.Hair)

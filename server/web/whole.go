@@ -90,7 +90,7 @@ func (f *form) scaled(name, what string, parts int64) int {
 	}
 	value.Mul(value, big.NewRat(parts, 1))
 	if !value.IsInt() || !value.Num().IsInt64() || value.Num().Int64() > 1e6 {
-		like := map[int64]string{2: "half points, like 3.5", 10: "at most one decimal, like 37.8"}[parts]
+		like := map[int64]string{2: "half points, like 3.5", 10: "at most one decimal, like 37.8", 100: "at most two decimals, like 12.5"}[parts]
 		f.problems.Add(name, what+" takes "+like+".")
 		return 0
 	}

@@ -124,3 +124,29 @@ func TestPuttingAWholeHorseRight(t *testing.T) {
 	owner.Get("/").Says("Ring the vet today")
 	owner.Get(horse).Says("(version 2)")
 }
+
+// A traced outline is a series of its own: the area is what was traced, the oval is not drawn on with it, and a
+// bed that stands above the skin calls for the vet by its height alone.
+func TestATracedOutline(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	owner := site.OpenYard("Marlpit Yard", "Ada")
+	horse := "/horse/" + string(owner.TakesIn("Bramble"))
+	owner.Send(owner.Get(horse+"/leg/RH?view=medial&region=fetlock").Form("/sites").With("kind", "wound"))
+	card := func() webtest.Form { return owner.Get("/round").Form("/round/site") }
+	filled := card().With("length", "40").With("width", "20").With("exudate", "0").With("pain", "0")
+	for _, c := range []struct{ name, value, says string }{
+		{"area", "62.5", "cannot be more than the longest way times the width"}, // 6.25 with the mark in the wrong place
+		{"area", "6.2555", "at most two decimals"},
+		{"depth", "900", "The depth must be"},
+		{"bed_above", "200", "must be from 1 to 100 mm"},
+	} {
+		owner.Send(filled.With(c.name, c.value)).Is(http.StatusUnprocessableEntity).Says(c.says)
+	}
+	owner.Send(filled.With("size", "hair").With("length", "").With("width", "").With("area", "6.25")).Is(http.StatusUnprocessableEntity).Says("Give the longest way")
+	owner.Send(filled).Redirects("/round")
+	site.Clock.Set(site.Clock.Now().AddDate(0, 0, 1))
+	owner.Send(card().With("length", "40").With("width", "20").With("exudate", "0").With("pain", "0").With("area", "5.5").With("depth", "4").With("bed_above", "3")).Redirects("/round")
+	// An oval of 40 by 20 mm has pi/4 x 4 x 2 = 6.28 cm2.
+	owner.Get(horse).Says("6.3 cm², give or take", "5.5 cm², give or take", "Outline traced. 4 mm deep.", "3 mm above the skin")
+	owner.Get("/").Says("above the skin")
+}

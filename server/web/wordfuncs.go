@@ -47,6 +47,7 @@ func wordFuncs() template.FuncMap {
 		"tel":           telephone,
 		"padKeys":       padKeys,
 		"vitals":        vitalsWords,
+		"neg":           func(n int) int { return -n },
 		"clockOff":      clockOff,
 		"described":     described,
 	}

@@ -40,8 +40,17 @@ func checkSize(p *tracker.Problems, c tracker.Check) {
 	if c.Subject == tracker.OfSite && size.Answer == 0 {
 		p.Add("size", "Enter the size, or say why there is none, like: could not measure.")
 	}
+	if size.DepthMM < 0 || size.DepthMM > 300 {
+		p.Add("depth", "The depth must be a whole number from 1 to 300 mm, like 5.")
+	}
+	if size.BedMM < -100 || size.BedMM > 100 {
+		p.Add("bed_above", "How far the bed stands above or lies below the skin must be from 1 to 100 mm, like 3.")
+	}
 	if !size.Answer.HasLengths() {
 		return
+	}
+	if size.AreaMM2 < 0 || size.AreaMM2 > size.LengthMM*size.WidthMM {
+		p.Add("area", "A traced area cannot be more than the longest way times the width across it. Is a decimal mark missing?")
 	}
 	for _, f := range []struct {
 		field, name string

@@ -34,7 +34,7 @@ func foundOn(yard tracker.Yard, site tracker.Site) (tracker.Date, error) {
 
 // notable tells whether a check has anything that a rule may look at.
 func notable(c tracker.Check) bool {
-	if len(c.Dangers) > 0 || len(c.Flags) > 0 || c.Bed == tracker.BedAbove || c.Vitals != (tracker.Vitals{}) || c.Version > 1 {
+	if len(c.Dangers) > 0 || len(c.Flags) > 0 || c.Bed == tracker.BedAbove || c.Size.BedMM > 0 || c.Vitals != (tracker.Vitals{}) || c.Version > 1 {
 		return true
 	}
 	for sign, level := range c.Signs {

@@ -113,7 +113,7 @@ func (st yardState) blindDue(person tracker.PersonID) []BlindDue {
 		var first tracker.Check
 		own := false
 		for _, c := range st.recent {
-			if c.Site != site.ID || c.Day != st.today || !c.Size.Answer.HasLengths() {
+			if c.Site != site.ID || c.Day != st.today || !c.Size.Answer.HasLengths() || c.Size.Method != tracker.Ruler {
 				continue
 			}
 			own = own || c.Looker == person

@@ -50,7 +50,7 @@ func NewSite(site tracker.Site, checks []tracker.Check, events []tracker.Event) 
 		r := Reading{Day: c.Day, Method: max(c.Size.Method, tracker.Ruler), Measurer: string(c.Looker),
 			ScabOn: c.Scab, BandageOn: c.Bandage, SkinSeen: c.SkinSeen}
 		if !closed {
-			r.LengthMM, r.WidthMM = float64(c.Size.LengthMM), float64(c.Size.WidthMM)
+			r.LengthMM, r.WidthMM, r.AreaCM2 = float64(c.Size.LengthMM), float64(c.Size.WidthMM), float64(c.Size.AreaMM2)/100
 		}
 		s.Readings = append(s.Readings, r)
 	}

@@ -11,7 +11,7 @@ import (
 
 const checkColumns = `c.record_id, c.root_id, c.version, c.subject, c.outcome, c.horse_id, c.leg, c.site_id, c.seen_at, c.day,
 	c.device_at, c.server_at, c.written_at, c.clock_off, c.round_day, c.slot, c.person_id, c.looker_id,
-	c.size_answer, c.length_mm, c.width_mm, c.depth_mm, c.bed, c.bed_mm, c.method,
+	c.size_answer, c.length_mm, c.width_mm, c.area_mm2, c.depth_mm, c.bed, c.bed_mm, c.method,
 	c.scab, c.bandage, c.hair, c.clipped, c.sedated, c.skin_seen, c.signs, c.dangers, c.flags, c.care, c.vitals,
 	c.skip_reason, c.note, c.content_hash, c.blind_of`
 
@@ -36,7 +36,7 @@ func scanCheck(r row) (c tracker.Check, err error) {
 	err = r.Scan(&c.ID, &c.Root, &c.Version, asCode(&c.Subject, tracker.ParseSubject), asCode(&c.Outcome, tracker.ParseOutcome),
 		&c.Horse, asCode(&c.Leg, tracker.ParseLeg), asWord(&c.Site), asInstant(&c.At), asDay(&c.Day),
 		asInstant(&c.DeviceAt), asInstant(&c.ServerAt), asInstant(&c.WrittenAt), &clockOff, asDay(&c.RoundDay), &c.Slot, &c.By, &c.Looker,
-		asCode(&c.Size.Answer, tracker.ParseSizeAnswer), &c.Size.LengthMM, &c.Size.WidthMM, &c.Size.DepthMM,
+		asCode(&c.Size.Answer, tracker.ParseSizeAnswer), &c.Size.LengthMM, &c.Size.WidthMM, &c.Size.AreaMM2, &c.Size.DepthMM,
 		asCode(&c.Bed, tracker.ParseBed), &c.Size.BedMM, asCode(&c.Size.Method, tracker.ParseMethod),
 		&c.Scab, &c.Bandage, &c.Hair, &c.Clipped, &c.Sedated, &c.SkinSeen,
 		asJSON(&c.Signs), asJSON(&c.Dangers), asJSON(&c.Flags), asJSON(&c.Care), asJSON(&vitals),
@@ -52,7 +52,7 @@ func (t *tx) AddCheck(c tracker.Check) error {
 		string(c.ID), string(c.Root), c.Version, code("subject", c.Subject), code("outcome", c.Outcome),
 		string(c.Horse), codeOrNone("leg", c.Leg), orNull(c.Site), ms(c.At), code("day", c.Day),
 		ms(c.DeviceAt), ms(c.ServerAt), ms(c.WrittenAt), c.ClockOff.Milliseconds(), c.RoundDay.String(), c.Slot, string(c.By), string(c.Looker),
-		codeOrNone("answer about the size", c.Size.Answer), c.Size.LengthMM, c.Size.WidthMM, c.Size.DepthMM,
+		codeOrNone("answer about the size", c.Size.Answer), c.Size.LengthMM, c.Size.WidthMM, c.Size.AreaMM2, c.Size.DepthMM,
 		codeOrNone("bed level", c.Bed), c.Size.BedMM, codeOrNone("method", c.Size.Method),
 		c.Scab, c.Bandage, c.Hair, c.Clipped, c.Sedated, c.SkinSeen,
 		mapJSON(c.Signs), listJSON(c.Dangers), listJSON(c.Flags), listJSON(c.Care), asJSONText(vitalsJSON(c.Vitals)),

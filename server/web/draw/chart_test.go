@@ -471,7 +471,7 @@ func TestLogChart(t *testing.T) {
 
 func TestSummary(t *testing.T) {
 	flat := Panel{Quantity: "area", Unit: "cm²", Decimal: tracker.Comma, Points: []Point{
-		{dayOne, 9.8, 8.8, 10.8, false, false}, {dayOne + 1, 10.6, 9.6, 11.6, false, false}, {dayOne + 2, 9.6, 8.6, 10.6, false, false}}}
+		{dayOne, 9.8, 8.8, 10.8, false, 0, false}, {dayOne + 1, 10.6, 9.6, 11.6, 0, false, false}, {dayOne + 2, 9.6, 8.6, 10.6, 0, false, false}}}
 	for name, c := range map[string]struct {
 		panel Panel
 		want  string

@@ -35,6 +35,7 @@ type Panel struct {
 type Point struct {
 	Day              tracker.Date
 	Value, Low, High float64
+	Way              int  // how it was measured: what was measured in two ways is never joined
 	Partial          bool // a score of fewer signs than its neighbours: not comparable, so never joined
 
 	nothing bool // of no size at all, on a log scale
@@ -160,7 +161,7 @@ func (p Panel) baseline(points []Point) (float64, bool) {
 // joined tells whether a line may run between two neighbouring readings: at most one planned reading
 // is missing between them, no treatment changed, and both mean the same thing.
 func (p Panel) joined(a, b Point) bool {
-	if a.Day == b.Day || a.Partial || b.Partial || a.nothing || b.nothing {
+	if a.Day == b.Day || a.Way != b.Way || a.Partial || b.Partial || a.nothing || b.nothing {
 		return false
 	}
 	for _, c := range p.Changes {

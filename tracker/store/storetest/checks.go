@@ -29,12 +29,12 @@ func fullCheck(p Place) tracker.Check {
 	c.At = noon.Add(-time.Hour + time.Millisecond)
 	c.DeviceAt, c.WrittenAt, c.ClockOff = noon.Add(-30*time.Minute), noon.Add(-2*time.Hour), 90*time.Minute+7*time.Millisecond
 	c.RoundDay, c.Slot, c.Looker = today-1, "evening", p.Bea.ID
-	c.Size = tracker.Size{Answer: tracker.SameAsLast, LengthMM: 41, WidthMM: 29, DepthMM: 5, BedMM: -2, Method: tracker.Traced}
+	c.Size = tracker.Size{Answer: tracker.SameAsLast, LengthMM: 41, WidthMM: 29, AreaMM2: 812, DepthMM: 5, BedMM: -2, Method: tracker.Traced}
 	c.Bed, c.Scab, c.Bandage, c.Hair, c.Clipped, c.Sedated, c.SkinSeen = tracker.BedBelow, true, true, true, true, true, true
 	c.Signs = tracker.Signs{tracker.Exudate: 2, tracker.Pain: 0}
 	c.Dangers, c.Flags, c.Care = []tracker.Danger{tracker.Maggots, tracker.Bleeding}, []tracker.Flag{tracker.Smell}, []tracker.CareAct{tracker.Washed, tracker.Dried}
 	c.Vitals = tracker.Vitals{TemperatureTenthsC: 384, PulsePerMinute: 44, BreathsPerMinute: 12, RefillTenthsSecond: 21, Gums: "pink",
-		NoGutSounds: true, LabouredBreathing: true, RestedMinutes: 20}
+		NoGutSounds: true, LabouredBreathing: true, RestedMinutes: 20, WeightKG: 712, ConditionHalves: 7, GirthMM: [4]int{280, 281, 291, 290}}
 	c.Blind = newRecord()
 	c.Skip, c.Note = "would not stand", "Weeping at the <edge>, \"sore\" – ½ cm"
 	return c
@@ -67,6 +67,7 @@ func testChecks(t *testing.T, h *House) {
 	whole.Subject, whole.Leg, whole.Site = tracker.OfHorse, 0, ""
 	h.addChecks(t, h.Mine, full, line, whole)
 	same(t, "all checks", h.checks(t, h.Mine, care.CheckQuery{}), []tracker.Check{full, line, whole})
+	same(t, "looks at the whole horse", h.checks(t, h.Mine, care.CheckQuery{Horse: h.Mine.Bramble.ID, Whole: true}), []tracker.Check{whole})
 	h.read(t, h.Mine, func(tx care.Tx) error {
 		got, err := tx.CheckByRecord(full.ID)
 		must(t, err)
@@ -213,7 +214,7 @@ func testSeries(t *testing.T, h *House) {
 	h.addChecks(t, h.Mine, full, late, closed, skipped, old, other, correct(old, tracker.Retracted))
 	short := func(c tracker.Check) tracker.Check {
 		return tracker.Check{ID: c.ID, Outcome: c.Outcome, Site: c.Site, At: c.At, Day: c.Day, Looker: c.Looker, Scab: c.Scab, Bandage: c.Bandage, SkinSeen: c.SkinSeen,
-			Signs: c.Signs, Size: tracker.Size{Answer: c.Size.Answer, LengthMM: c.Size.LengthMM, WidthMM: c.Size.WidthMM, Method: c.Size.Method}}
+			Signs: c.Signs, Size: tracker.Size{Answer: c.Size.Answer, LengthMM: c.Size.LengthMM, WidthMM: c.Size.WidthMM, AreaMM2: c.Size.AreaMM2, Method: c.Size.Method}}
 	}
 	for _, c := range []struct {
 		from  tracker.Date
