@@ -28,6 +28,10 @@ type Judgement struct {
 	GiveOrTake  float64 // of AreaCM2, cm2
 	SlowDays    int     // days that the label has been slow, without a break
 	OverdueTurn bool    // a fresh wound that should have turned by now
+	Gilman      float64 // advance of the edge in mm a day from the first day used to the last, by Gilman's formula
+	HalfLife    float64 // days in which the area halves; 0 when it grows
+	ClosesFrom  Date    // with ClosesTo, when it may close if it goes on so; zero before five weeks of closing
+	ClosesTo    Date
 
 	// Of a patch: the active and chronic scores of the last look and how many signs were judged.
 	Active        int

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"leground/server/web/draw"
@@ -16,6 +17,7 @@ type Judged struct {
 	Reason string
 	Lines  []string // the rate with its interval, and the smallest that could be shown; or the scores
 	Prompt string   // to measure again; neither a label nor a caution
+	Extras string   // other figures of the same days, for who knows them
 }
 
 func judgedWords(j *tracker.Judgement, mark tracker.DecimalMark) Judged {
@@ -27,6 +29,13 @@ func judgedWords(j *tracker.Judgement, mark tracker.DecimalMark) Judged {
 		out.Lines = append(out.Lines, rateLine(*j, mark))
 		if j.Smallest > 0 {
 			out.Lines = append(out.Lines, "The smallest rate these measurements could show is "+perDay(j.Smallest, mark)+".")
+		}
+		if j.ClosesFrom != 0 {
+			out.Lines = append(out.Lines, fmt.Sprintf("If it goes on so it may close between %s and %s. Late wounds often slow down.", fullDay(j.ClosesFrom), fullDay(j.ClosesTo)))
+		}
+		out.Extras = fmt.Sprintf("Edge advance by Gilman's formula, first day used to last: %s.", perDay(j.Gilman, mark))
+		if j.HalfLife > 0 {
+			out.Extras += fmt.Sprintf(" At the middle rate the area halves in %s.", count(int(math.Round(j.HalfLife)), "day"))
 		}
 	}
 	if j.ActiveJudged > 0 || j.ChronicJudged > 0 {

@@ -6,6 +6,7 @@ import (
 
 	"leground/tracker"
 	"leground/tracker/cautions"
+	"leground/tracker/healing"
 )
 
 // raiseFor looks at a new check with the rules of cautions. A check that has nothing to note, of a site
@@ -50,8 +51,8 @@ func telling(j *tracker.Judgement) bool {
 	if j == nil {
 		return false
 	}
-	switch j.Label {
-	case "closing", "closed over", "clearing", "clear", "too early to say":
+	switch labelOf(j.Label) {
+	case healing.Closing, healing.ClosedOver, healing.Clearing, healing.Clear, healing.TooEarly:
 		return false
 	}
 	return true

@@ -104,7 +104,7 @@ func (j Judgement) Record(site tracker.SiteID, mark tracker.DecimalMark, madeAt 
 		LabelLow: known(j.LabelLow), LabelHigh: known(j.LabelHigh), Smallest: known(j.Smallest),
 		DaysUsed: j.DaysUsed, SpanDays: j.SpanDays, Remeasure: j.Remeasure, AreaCM2: known(j.AreaCM2),
 		FirstCM2: known(j.FirstAreaCM2), FirstDay: j.FirstDay, GiveOrTake: known(j.GiveOrTakeCM2), SlowDays: j.SlowDays,
-		OverdueTurn: j.OverdueTurn}
+		OverdueTurn: j.OverdueTurn, Gilman: known(j.GilmanMM), HalfLife: known(j.HalfLifeDays), ClosesFrom: j.ClosesFrom, ClosesTo: j.ClosesTo}
 }
 
 // known gives 0 for a figure that does not exist, as the record keeps it.

@@ -34,6 +34,10 @@ type judgementJSON struct {
 	GiveOrTake  float64      `json:"give_or_take_cm2,omitempty"`
 	SlowDays    int          `json:"slow_days,omitempty"`
 	OverdueTurn bool         `json:"overdue_turn,omitempty"`
+	Gilman      float64      `json:"gilman_mm_day,omitempty"`
+	HalfLife    float64      `json:"half_life_days,omitempty"`
+	ClosesFrom  tracker.Date `json:"closes_from,omitempty"`
+	ClosesTo    tracker.Date `json:"closes_to,omitempty"`
 
 	Active        int `json:"active,omitempty"`
 	ActiveJudged  int `json:"active_judged,omitempty"`

@@ -109,7 +109,7 @@ func fullJudgement(site tracker.SiteID, day tracker.Date) tracker.Judgement {
 	return tracker.Judgement{
 		Site: site, Day: day, Label: "closing", Reason: "It closes.", MadeAt: noon, HasRate: true, Rate: 0.31, Low: 0.1, High: 0.5,
 		LabelLow: 0.05, LabelHigh: 0.55, Smallest: 0.2, DaysUsed: 9, SpanDays: 14, Remeasure: true, AreaCM2: 8.25, FirstCM2: 12.5,
-		FirstDay: day - 14, GiveOrTake: 0.4, SlowDays: 3, OverdueTurn: true, Active: 4, ActiveJudged: 6, Chronic: 2, ChronicJudged: 3,
+		FirstDay: day - 14, GiveOrTake: 0.4, SlowDays: 3, OverdueTurn: true, Gilman: 0.3, HalfLife: 17.5, ClosesFrom: day + 20, ClosesTo: day + 40, Active: 4, ActiveJudged: 6, Chronic: 2, ChronicJudged: 3,
 	}
 }
 
