@@ -239,6 +239,12 @@ func TestLineBreaks(t *testing.T) {
 	if n := len(of(scores, "bar")); n != 0 {
 		t.Errorf("%d bars on scores that have none", n)
 	}
+	for i := range p.Points[18:] {
+		p.Points[18+i].Way = 1 // traced from then on
+	}
+	if n := len(of(parse(t, Chart(p)), "line")); n != len(lengths)+1 {
+		t.Errorf("%d lines with a second way of measuring, want one more than %d", n, len(lengths))
+	}
 }
 
 // panels draws any panel at all, sensible or not.
@@ -471,7 +477,7 @@ func TestLogChart(t *testing.T) {
 
 func TestSummary(t *testing.T) {
 	flat := Panel{Quantity: "area", Unit: "cm²", Decimal: tracker.Comma, Points: []Point{
-		{dayOne, 9.8, 8.8, 10.8, false, 0, false}, {dayOne + 1, 10.6, 9.6, 11.6, 0, false, false}, {dayOne + 2, 9.6, 8.6, 10.6, 0, false, false}}}
+		{dayOne, 9.8, 8.8, 10.8, 0, false, false}, {dayOne + 1, 10.6, 9.6, 11.6, 0, false, false}, {dayOne + 2, 9.6, 8.6, 10.6, 0, false, false}}}
 	for name, c := range map[string]struct {
 		panel Panel
 		want  string
