@@ -3,6 +3,7 @@ package seed
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 
@@ -51,6 +52,24 @@ func (f *fields) rest() string {
 	text := strings.Join(f.words, " ")
 	f.words = nil
 	return text
+}
+
+func (f *fields) vitals() (v tracker.Vitals) {
+	for len(f.words) > 0 {
+		switch word := f.word(); word {
+		case "temperature":
+			v.TemperatureTenthsC = int(math.Round(f.number() * 10))
+		case "pulse":
+			v.PulsePerMinute = f.whole()
+		case "weight":
+			v.WeightKG = f.whole()
+		case "condition":
+			v.ConditionHalves = int(f.number() * 2)
+		default:
+			f.fail(fmt.Errorf("nobody takes the %s of a horse", word))
+		}
+	}
+	return v
 }
 
 func (f *fields) signs() tracker.Signs {

@@ -86,6 +86,19 @@ func (r *round) visit(h *horse) error {
 			}
 		}
 	}
+	first := 0 // the day's round in which it is looked at first
+	if r.day == day {
+		first = index
+	}
+	for _, w := range h.wholes {
+		if w.day != r.day || r.index != first {
+			continue
+		}
+		r.pass(forCard)
+		if err := r.record(care.Entry{Check: tracker.Check{ID: care.NewRecord(), Subject: tracker.OfHorse, Outcome: tracker.Looked, Horse: h.ID, Vitals: w.vitals, Flags: []tracker.Flag{tracker.FeedKnown}}}); err != nil {
+			return err
+		}
+	}
 	if r.index > 0 {
 		return nil
 	}

@@ -42,6 +42,7 @@ type horse struct {
 	care     []careLine
 	lines    []moment // notes on leg lines
 	events   []happening
+	wholes   []whole
 	answers  []answer
 	sites    []*site
 }
@@ -50,6 +51,12 @@ type careLine struct {
 	leg  tracker.Leg
 	slot string
 	acts []tracker.CareAct
+}
+
+// whole is what was taken of the whole horse at the end of a day's round.
+type whole struct {
+	day    int
+	vitals tracker.Vitals
 }
 
 // happening is an event of a day on the whole horse.
@@ -211,6 +218,8 @@ func (r *reader) ofHorse(word, rest string) (known bool, err error) {
 		h.lines = append(h.lines, moment{day: f.whole(), slot: f.word(), leg: parsed(&f, tracker.ParseLeg), text: f.rest()})
 	case "event":
 		h.events = append(h.events, happening{day: f.whole(), kind: tracker.EventKind(f.word()), note: f.rest()})
+	case "whole":
+		h.wholes = append(h.wholes, whole{f.whole(), f.vitals()})
 	case "answer":
 		a := answer{day: f.whole(), kind: tracker.VetKnows}
 		if f.word() == "rang" {
