@@ -424,7 +424,7 @@ func whatWasDone(view care.SheetView) []string {
 // happened says what happened between the looks, once for all legs that it happened to alike.
 func happened(view care.SheetView) []string {
 	var order []string
-	legs := map[string][]string{}
+	legs := map[string]map[tracker.Leg]bool{}
 	for _, e := range view.Events {
 		if e.Kind == tracker.SoakStarted || e.Day > view.To {
 			continue
@@ -433,18 +433,21 @@ func happened(view care.SheetView) []string {
 		if e.Note != "" && e.Kind != tracker.Joined && e.Kind != tracker.KindChange {
 			words += ": " + strings.TrimRight(e.Note, ". ")
 		}
-		if !slices.Contains(order, words) {
-			order = append(order, words)
+		if legs[words] == nil {
+			order, legs[words] = append(order, words), map[tracker.Leg]bool{}
 		}
-		if e.Leg != 0 && !slices.Contains(legs[words], e.Leg.String()) {
-			legs[words] = append(legs[words], e.Leg.String())
-		}
+		legs[words][e.Leg] = true
 	}
 	for i, words := range order {
-		if on := legs[words]; len(on) > 0 {
-			words = strings.Join(on, ", ") + ": " + words
+		var on []string
+		for _, leg := range view.Horse.OrderIn(view.Yard) {
+			if legs[words][leg] {
+				on = append(on, leg.String())
+			}
 		}
-		order[i] = words + "."
+		if order[i] = words + "."; len(on) > 0 {
+			order[i] = strings.Join(on, ", ") + ": " + order[i]
+		}
 	}
 	return order
 }
