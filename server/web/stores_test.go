@@ -140,6 +140,29 @@ func TestABottleThatSaysSomethingElse(t *testing.T) {
 	works(yard.Carer, first, "0.05% w/v", "1 L").Is(200).Says("read by Bea and Ada")
 }
 
+// Supply goes by the plan once there is one: twice a day for a week, then once. The sums are by hand: 12.5 mL of 2%
+// make the 500 mL that this yard usually mixes, 25 mL the 1 L that it then mixed for the plan.
+func TestSupplyGoesByThePlan(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	product, bottle := concentrate(yard, "2% w/v")
+	setPlan(yard, planFor(yard))
+	// This evening, then 6 days of two rounds, is 13 times 12.5 mL; the rest is more than the bottle keeps, opened.
+	yard.Carer.Get("/stores").Says("500 mL left that may be used: enough for 30 days. By the plans about 163 mL go in the 7 days until a delivery comes.")
+	link := yard.Carer.Get(washLink(yard, "1 L")).Form("/mix")
+	page := yard.Carer.Get("/mix?" + link.With("says", link.Values.Get("stock")).Values.Encode()).Is(200)
+	mixed := page.Form("/mix", "shown="+shownIn(page))
+	yard.Carer.Send(mixed.With("choice", choiceOf(page, "1 fill to the 20 mL mark, then 1 fill to the 5 mL mark"))).Redirects("/mix/")
+	// A use of 25 mL in one day would be 19 days; the plan takes 13 times 25 mL in a week, then 25 mL a day.
+	yard.Carer.Get("/stores").Says("475 mL left that may be used: enough for 13 days. By the plans about 325 mL go in the 7 days until a delivery comes.").Silent("order now", "last two weeks")
+	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+bottle), "left").With("amount", "300 mL")).Redirects("/stores/bottle/")
+	yard.Carer.Get("/stores/product/" + product).Says("300 mL left that may be used: enough for 6 days. By the plans about 325 mL go in the 7 days until a delivery comes: order now.",
+		"To last for 28 days after it takes 2 of 500 mL. An opened one keeps for 30 days.")
+	// Whoever has yet to read a label learns nothing of its strength from what a plan takes.
+	comes(yard.Owner, product, "2% w/v", "1 L")
+	yard.Carer.Get("/stores").Silent("By the plans")
+}
+
 // What is left goes down with use; what will not last until a delivery is said; what is past its time, used up
 // or thrown away cannot be chosen and stays in the book.
 func TestWhatIsLeftAndWhenItEnds(t *testing.T) {
@@ -148,12 +171,13 @@ func TestWhatIsLeftAndWhenItEnds(t *testing.T) {
 	product, bottle := concentrate(yard, "2% w/v")
 	yard.Carer.Get("/stores").Says("500 mL left").Silent("order now")
 	mix := mixes(yard.Carer, bottle, "0.05% w/v", "1 L")
-	yard.Carer.Get("/stores").Says("475 mL left", "opened Thu 14 May", "enough for 19 days at about 25 mL a day").Silent("order now")
+	yard.Carer.Get("/stores").Says("475 mL left", "opened Thu 14 May", "enough for 19 days at about 25 mL a day, by the use of the last two weeks. A delivery takes 7 days.").Silent("order now")
 	for range 2 {
 		mixes(yard.Carer, bottle, "0.05% w/v", "4 L")
 	}
-	// 500 less 25 and two times 100 is 275 mL; 225 mL in one day lasts 1 more day.
-	yard.Carer.Get("/stores").Says("275 mL left that may be used: enough for 1 day at about 225 mL a day. A delivery takes 7 days: order now.")
+	// 500 less 25 and two times 100 is 275 mL; 225 mL in one day lasts 1 more day, and 35 days take 7 875 mL.
+	yard.Carer.Get("/stores").Says("275 mL left that may be used: enough for 1 day at about 225 mL a day, by the use of the last two weeks.",
+		"A delivery takes 7 days: order now. To last for 28 days after it takes 16 of 500 mL. An opened one keeps for 30 days.")
 	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+bottle), "left").With("amount", "260 mL")).Redirects("/stores/bottle/")
 	yard.Carer.Get("/stores/bottle/"+bottle).Says("260 mL left", "looked at what is left, 260 mL", "used for a mix, 100 mL")
 	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+bottle), "left").With("amount", "2 L")).Is(422).Says("at most what the bottle held")

@@ -28,19 +28,32 @@ type ProductView struct {
 	Product tracker.Product
 	Label   mixing.Strength // none while Blind
 	Blind   bool            // this person has yet to read the label of one of its bottles
-	Supply  Supply
+	Supply  Supply          // none while Blind
 	Bottles []Stock
 }
 
 // madeDays is how far back the list of what was mixed goes.
 const madeDays = 14
 
+// readSupplied reads a yard's Stores with what the plans will use.
+func readSupplied(tx Tx, a Actor, now time.Time) (*stores, error) {
+	yard, err := readYard(tx, now)
+	if err != nil {
+		return nil, err
+	}
+	st, err := readStores(tx, a, now)
+	if err == nil {
+		err = st.readPlannedUse(tx, yard)
+	}
+	return st, err
+}
+
 // Stores gives the yard's Stores.
 func (s *Service) Stores(ctx context.Context, a Actor) (StoresView, error) {
 	now := s.now()
 	var view StoresView
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		st, err := readStores(tx, a, now)
+		st, err := readSupplied(tx, a, now)
 		if err != nil {
 			return err
 		}
@@ -71,12 +84,13 @@ func (s *stores) productView(p tracker.Product) (ProductView, error) {
 		}
 	}
 	var err error
-	if view.Blind {
+	if view.Blind { // what a plan takes of it would give its strength away too
 		view.Product.Label, view.Product.Facts.Weakest, view.Product.Facts.Strongest = "", "", ""
-	} else if view.Label, err = Strength(p.Label); err != nil {
-		return view, err
+		return view, nil
 	}
-	view.Supply, err = s.supply(p)
+	if view.Label, err = Strength(p.Label); err == nil {
+		view.Supply, err = s.supply(p)
+	}
 	return view, err
 }
 
@@ -97,7 +111,7 @@ func (s *Service) Product(ctx context.Context, a Actor, id tracker.ProductID) (P
 		if err != nil {
 			return err
 		}
-		st, err := readStores(tx, a, now)
+		st, err := readSupplied(tx, a, now)
 		if err != nil {
 			return err
 		}

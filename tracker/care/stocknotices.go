@@ -61,26 +61,26 @@ func (d *desk) supplyNotices() (out []notice, err error) {
 	if !waits && (d.now.Before(first) || d.since.After(first)) {
 		return nil, nil
 	}
-	until := d.usedUntil()
-	if len(until) == 0 {
+	if len(d.plans) == 0 {
 		return nil, nil
 	}
+	until := d.usedUntil()
 	shelf, err := readStores(d.tx, Actor{}, d.now)
+	if err == nil {
+		err = shelf.readPlannedUse(d.tx, d.yardState)
+	}
 	if err != nil {
 		return nil, err
 	}
 	for _, product := range shelf.products {
-		last, used := until[product.ID]
-		if !used {
-			continue
-		}
 		lasts, err := shelf.supply(product)
 		if err != nil {
 			return nil, err
 		}
+		last, named := until[product.ID]
 		words := lasts.Words(d.yard.Mark)
 		short := last != 0 && d.today+tracker.Date(lasts.Days) < last
-		if words == "" || !short && !lasts.Reorder {
+		if words == "" || !named && !lasts.ByPlan || !short && !lasts.Reorder {
 			continue
 		}
 		if short {
@@ -97,7 +97,7 @@ func (d *desk) supplyNotices() (out []notice, err error) {
 // weekOf gives the Monday of a day's week: what runs out is said once a week.
 func weekOf(day tracker.Date) tracker.Date { return day - tracker.Date((int(day.Weekday())+6)%7) }
 
-// usedUntil gives the products that plans use, each with the last day on which the calendar says so; 0: without end.
+// usedUntil gives the products that plans name, each with the last day on which the calendar says so; 0: without end.
 func (d *desk) usedUntil() map[tracker.ProductID]tracker.Date {
 	until := map[tracker.ProductID]tracker.Date{}
 	for _, plan := range rounds.InForce(d.plans, d.today, 24*60-1) {

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"math/big"
 	"slices"
 	"time"
 
@@ -54,6 +55,7 @@ type stores struct {
 	mixes    []Stock // newest first
 	uses     []Use   // of the last useDays
 	measures Measures
+	planned  map[tracker.ProductID][]*big.Rat // what plans take, day by day from today; only where supply is asked for
 }
 
 // Measures are the yard's usual volumes and what it measures with.

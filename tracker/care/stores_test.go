@@ -2,6 +2,7 @@ package care
 
 import (
 	"math/big"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -109,40 +110,70 @@ func testStores(left map[string]int) *stores {
 	return s
 }
 
-// Days of supply at the use of the last two weeks, and whether to order.
+// Days of supply by what plans take day by day, or at the use of the last two weeks; whether to order, and how many
+// containers. Worked out by hand.
 func TestSupply(t *testing.T) {
 	use := func(daysAgo int, amount string) Use {
 		return Use{Product: "p", At: noon.AddDate(0, 0, -daysAgo), Amount: tracker.AmountText(amount + "|mL")}
+	}
+	each := func(from, to, every int, mL int64) []*big.Rat { // mL a day on every so many days of a span
+		need := slices.Repeat([]*big.Rat{new(big.Rat)}, supplyDays)
+		for day := from; day < to; day += every {
+			need[day] = big.NewRat(mL, 1)
+		}
+		return need
 	}
 	for _, c := range []struct {
 		name    string
 		left    map[string]int
 		uses    []Use
+		planned []*big.Rat
+		keeps   int // days after opening; the bottles of these are then sealed
 		days    int
-		reorder bool
-		perDay  string
+		need    string // in the 5 days that a delivery takes
+		order   bool
+		buy     int
 	}{
-		{"nothing was used", map[string]int{"500": 0}, nil, 0, false, ""},
-		{"first used today", map[string]int{"475": 0}, []Use{use(0, "25")}, 19, false, "25"},
-		{"25 mL on each of 14 days", map[string]int{"150": 0}, []Use{use(13, "175"), use(0, "175")}, 6, false, "25"},
-		{"it will not last until a delivery", map[string]int{"149": 0}, []Use{use(13, "350")}, 5, true, "25"},
-		{"two bottles", map[string]int{"100": 0, "75": 0}, []Use{use(13, "350")}, 7, false, "25"},
-		{"a bottle that ends first is used first", map[string]int{"500": 2, "100": 0}, []Use{use(13, "350")}, 6, false, "25"},
-		{"both end soon", map[string]int{"500": 2, "400": 3}, []Use{use(13, "350")}, 3, true, "25"},
-		{"another product's use says nothing", map[string]int{"500": 0}, []Use{{Product: "q", At: noon, Amount: "99|mL"}}, 0, false, ""},
+		{"nothing was used", map[string]int{"500": 0}, nil, nil, 0, 0, "", false, 0},
+		{"first used today", map[string]int{"475": 0}, []Use{use(0, "25")}, nil, 0, 19, "125", false, 0},
+		{"25 mL on each of 14 days", map[string]int{"150": 0}, []Use{use(13, "175"), use(0, "175")}, nil, 0, 6, "125", false, 0},
+		{"it will not last until a delivery", map[string]int{"149": 0}, []Use{use(13, "350")}, nil, 0, 5, "125", true, 5}, // 33 days want 825: 149 and 5 of 149
+		{"two bottles", map[string]int{"100": 0, "75": 0}, []Use{use(13, "350")}, nil, 0, 7, "125", false, 0},
+		{"a bottle that ends first is used first", map[string]int{"500": 2, "100": 0}, []Use{use(13, "350")}, nil, 0, 6, "125", false, 0},
+		{"both end soon", map[string]int{"500": 2, "400": 3}, []Use{use(13, "350")}, nil, 0, 3, "125", true, 2}, // 30 days of 25 mL out of 500 mL
+		{"another product's use says nothing", map[string]int{"500": 0}, []Use{{Product: "q", At: noon, Amount: "99|mL"}}, nil, 0, 0, "", false, 0},
+		{"a plan counts, not the use", map[string]int{"500": 0}, []Use{use(0, "500")}, each(0, 90, 1, 25), 0, 20, "125", false, 0},
+		{"a plan of which nothing is known to have been used", map[string]int{"100": 0}, nil, each(0, 90, 1, 25), 0, 4, "125", true, 8}, // 33 days want 825
+		{"a plan that ends before it runs out", map[string]int{"100": 0}, nil, each(0, 4, 1, 25), 0, supplyDays, "100", false, 0},
+		{"a plan that begins after a delivery", map[string]int{"10": 0}, nil, each(9, 90, 1, 25), 0, 9, "0", false, 0},
+		{"every third day", map[string]int{"100": 0}, nil, each(0, 90, 3, 25), 0, 12, "50", false, 0},
+		{"opened bottles keep 4 days", map[string]int{"500": 0}, nil, each(0, 90, 1, 25), 4, 4, "125", true, 8},                  // days 4 to 32, 4 days each
+		{"opened bottles keep longer than they last", map[string]int{"500": 0}, nil, each(0, 90, 1, 150), 28, 3, "750", true, 9}, // 33 days want 4 950
+		{"all that is wanted comes on the day of the delivery", map[string]int{"100": 0}, nil, each(5, 6, 1, 101), 0, 5, "0", true, 1},
 	} {
 		s := testStores(c.left)
 		s.uses = c.uses
+		if c.planned != nil {
+			s.planned = map[tracker.ProductID][]*big.Rat{"p": c.planned}
+		}
+		s.products[0].Facts.InUseDays = c.keeps
+		for i := range s.bottles {
+			s.bottles[i].Bottle.Size = ExactAmount(s.bottles[i].Left)
+			if c.keeps > 0 {
+				s.bottles[i].Opened = 0
+			}
+		}
+		slices.SortFunc(s.bottles, func(a, b Stock) int { return a.Left.Value.Cmp(b.Left.Value) })
 		got, err := s.supply(s.products[0])
 		if err != nil {
 			t.Fatal(err)
 		}
-		perDay := ""
-		if got.PerDay.Value != nil {
-			perDay = got.PerDay.Value.RatString()
+		need := ""
+		if got.Need.Value != nil {
+			need = got.Need.Value.RatString()
 		}
-		if got.Days != c.days || got.Reorder != c.reorder || perDay != c.perDay {
-			t.Errorf("%s: %d days, reorder %t, %s a day; want %d, %t, %s", c.name, got.Days, got.Reorder, perDay, c.days, c.reorder, c.perDay)
+		if got.Days != c.days || got.Reorder != c.order || need != c.need || got.Buy != c.buy || got.ByPlan != (c.planned != nil) {
+			t.Errorf("%s: %d days, order %t, %s until a delivery, buy %d, by plan %t; want %d, %t, %s, %d", c.name, got.Days, got.Reorder, need, got.Buy, got.ByPlan, c.days, c.order, c.need, c.buy)
 		}
 	}
 }

@@ -10,32 +10,63 @@ import (
 	"leground/tracker/mixing"
 )
 
-// useDays is over how many days the use of a product is averaged, while no plan says what it will be.
-const useDays = 14
-
-// usualDelivery is how many days a delivery takes when nobody said (common practice, no source).
-const usualDelivery = 7
+const (
+	// supplyDays is how many days ahead Stores looks.
+	supplyDays = 90
+	// useDays is over how many days the use of a product is averaged that no plan asks for.
+	useDays = 14
+	// usualDelivery is how many days a delivery takes when nobody said (common practice, no source).
+	usualDelivery = 7
+	// buyDays is for how many days after a delivery new containers are counted (our own choice).
+	buyDays = 28
+)
 
 // Supply is how long a product will last.
 type Supply struct {
 	Left    mixing.Amount
-	PerDay  mixing.Amount // no value: nothing was used of late
-	Days    int           // whole days; within the throw-away times of what there is
+	ByPlan  bool          // Need is what the plans ask for; else it is the use of the last two weeks
+	Need    mixing.Amount // until a delivery comes; no value: no plan asks for it and nothing was used of late
+	Days    int           // whole days that what is left is enough for; supplyDays: at least so many
 	Takes   int           // days until a delivery comes
 	Reorder bool          // what is left will not last until a delivery
+	Pack    mixing.Amount // what one container holds; with Reorder
+	Buy     int           // containers that last until buyDays after a delivery
+	Keeps   int           // days that an opened container keeps; 0: not printed
 }
 
-// Words says it in a sentence; empty when nothing was used.
+// Words says it in a sentence or two, and which of the two it went by; empty when nothing is needed.
 func (s Supply) Words(mark tracker.DecimalMark) string {
-	if s.PerDay.Value == nil {
+	if s.Need.Value == nil {
 		return ""
 	}
-	about := mixing.Amount{Value: roundedUse(s.PerDay.Value), Unit: s.PerDay.Unit}
-	text := fmt.Sprintf("%s left that may be used: enough for %s at about %s a day.", s.Left.Words(mark), days(s.Days), about.Words(mark))
-	if s.Reorder {
-		text += fmt.Sprintf(" A delivery takes %s: order now.", days(s.Takes))
+	about := func(v *big.Rat) string { return mixing.Amount{Value: roundedUse(v), Unit: s.Need.Unit}.Words(mark) }
+	text := s.Left.Words(mark) + " left that may be used: enough for " + s.enough()
+	if s.ByPlan {
+		text += fmt.Sprintf(". By the plans about %s go in the %s until a delivery comes", about(s.Need.Value), days(s.Takes))
+	} else {
+		text += fmt.Sprintf(" at about %s a day, by the use of the last two weeks. A delivery takes %s", about(new(big.Rat).Quo(s.Need.Value, big.NewRat(int64(s.Takes), 1))), days(s.Takes))
+	}
+	if !s.Reorder {
+		return text + "."
+	}
+	text += ": order now."
+	if s.Buy > 0 {
+		text += fmt.Sprintf(" To last for %s after it takes %d of %s.", days(buyDays), s.Buy, s.Pack.Words(mark))
+		if s.Keeps > 0 {
+			text += fmt.Sprintf(" An opened one keeps for %s.", days(s.Keeps))
+		}
 	}
 	return text
+}
+
+func (s Supply) enough() string {
+	switch {
+	case s.Days < supplyDays:
+		return days(s.Days)
+	case s.ByPlan:
+		return "all that the plans ask for in " + days(supplyDays)
+	}
+	return days(supplyDays) + " or more"
 }
 
 func days(n int) string {
@@ -56,11 +87,11 @@ func roundedUse(v *big.Rat) *big.Rat {
 	return step.Mul(step, new(big.Rat).SetInt(new(big.Int).Quo(n.Num(), n.Denom())))
 }
 
-// supply works out how long what there is of a product will last at the use of the last two weeks. Bottles
-// are used one after the other, the one that must be thrown away first before the others, and none past its
-// throw-away time. A bottle that may not be used, for whatever reason, does not count.
+// supply works out how long what there is of a product will last: by what the plans will use day by day, or where
+// no plan uses it by the use of the last two weeks. A bottle that may not be used, for whatever reason, does not
+// count.
 func (s *stores) supply(product tracker.Product) (Supply, error) {
-	out := Supply{Takes: product.Facts.DeliveryDays}
+	out := Supply{Takes: product.Facts.DeliveryDays, Keeps: product.Facts.InUseDays}
 	if out.Takes == 0 {
 		out.Takes = usualDelivery
 	}
@@ -68,42 +99,109 @@ func (s *stores) supply(product tracker.Product) (Supply, error) {
 	if err != nil {
 		return out, err
 	}
-	var usable []Stock
-	for _, b := range s.bottles {
-		if b.Product.ID == product.ID && b.Stop == "" {
-			usable = append(usable, b)
+	unit := s.unitOf(product)
+	out.Left = mixing.Amount{Value: new(big.Rat), Unit: unit}
+	cans := s.containers(product, unit, density)
+	for _, c := range cans {
+		out.Left.Value.Add(out.Left.Value, c.left)
+	}
+	need, byPlan := s.planned[product.ID]
+	if out.ByPlan = byPlan; !byPlan {
+		each, err := s.perDay(product.ID, unit, density)
+		if err != nil || each == nil {
+			return out, err
 		}
+		need = slices.Repeat([]*big.Rat{each}, supplyDays)
 	}
-	out.Left = mixing.Amount{Value: new(big.Rat), Unit: s.unitOf(product)}
-	for _, b := range usable {
-		if left, ok := inUnit(b.Left, out.Left.Unit, density); ok {
-			out.Left.Value.Add(out.Left.Value, left.Value)
+	out.Need = mixing.Amount{Value: sum(need[:min(out.Takes, supplyDays)]), Unit: unit}
+	out.Days, _ = lasting(need, cans, container{})
+	out.Reorder = out.Days <= out.Takes && out.Days < supplyDays
+	if out.Reorder {
+		pack, err := s.packOf(product, unit, density)
+		if err != nil {
+			return out, err
 		}
+		out.Pack = mixing.Amount{Value: pack.left, Unit: unit}
+		_, out.Buy = lasting(need[:min(out.Takes+buyDays, supplyDays)], s.containers(product, unit, density), pack)
 	}
-	if out.PerDay, err = s.perDay(product.ID, out.Left.Unit, density); err != nil || out.PerDay.Value == nil {
-		return out, err
+	return out, nil
+}
+
+func sum(all []*big.Rat) *big.Rat {
+	total := new(big.Rat)
+	for _, v := range all {
+		total.Add(total, v)
 	}
+	return total
+}
+
+// container is a bottle as it is used up.
+type container struct {
+	left  *big.Rat
+	ends  int // the day from today on which it may not be used any more
+	keeps int // days after it is opened; 0: it is open already, or no limit is printed
+}
+
+// containers lists what may be used of a product, in the order in which it is used: what must be thrown away first.
+func (s *stores) containers(product tracker.Product, unit mixing.AmountUnit, density *big.Rat) (out []container) {
+	usable := slices.DeleteFunc(slices.Clone(s.bottles), func(b Stock) bool { return b.Product.ID != product.ID || b.Stop != "" })
 	slices.SortStableFunc(usable, func(a, b Stock) int { return compareEnds(a.ThrowAway, b.ThrowAway) })
-	lasts := new(big.Rat)
 	for _, b := range usable {
-		left, ok := inUnit(b.Left, out.Left.Unit, density)
+		left, ok := inUnit(b.Left, unit, density)
 		if !ok {
 			continue
 		}
-		life := new(big.Rat).Quo(left.Value, out.PerDay.Value)
+		c := container{left: new(big.Rat).Set(left.Value), ends: supplyDays}
 		if !b.ThrowAway.IsZero() {
-			life = least(life, new(big.Rat).Sub(wholeDays(b.ThrowAway.Sub(s.now)), lasts))
+			c.ends = int(b.ThrowAway.Sub(s.now) / (24 * time.Hour))
 		}
-		if n := product.Facts.InUseDays; n > 0 && b.Opened == 0 {
-			life = least(life, big.NewRat(int64(n), 1))
+		if b.Opened == 0 {
+			c.keeps = product.Facts.InUseDays
 		}
-		if life.Sign() > 0 {
-			lasts.Add(lasts, life)
+		out = append(out, c)
+	}
+	return out
+}
+
+// packOf is a new container of a product: of the size of the newest there is; empty when there is none.
+func (s *stores) packOf(product tracker.Product, unit mixing.AmountUnit, density *big.Rat) (container, error) {
+	for _, b := range slices.Backward(s.bottles) {
+		if b.Product.ID != product.ID {
+			continue
+		}
+		size, err := Amount(b.Bottle.Size)
+		if size, ok := inUnit(size, unit, density); ok && err == nil {
+			return container{size.Value, supplyDays, product.Facts.InUseDays}, nil
+		}
+		return container{}, err
+	}
+	return container{}, nil
+}
+
+// lasting takes each day's need out of the containers in turn, and where they give out out of new packs if there
+// are any. It gives how many days were met, and how many packs that took. The containers are used up by it.
+func lasting(need []*big.Rat, from []container, pack container) (met, packs int) {
+	for day, wanted := range need {
+		rest := new(big.Rat).Set(wanted)
+		for rest.Sign() > 0 {
+			i := slices.IndexFunc(from, func(c container) bool { return c.left.Sign() > 0 && day < c.ends })
+			if i < 0 && (pack.left == nil || pack.left.Sign() <= 0 || pack.ends <= day) {
+				return day, packs
+			}
+			if i < 0 {
+				fresh := pack
+				fresh.left = new(big.Rat).Set(pack.left)
+				i, from, packs = len(from), append(from, fresh), packs+1
+			}
+			c := &from[i]
+			if c.keeps > 0 {
+				c.ends, c.keeps = min(c.ends, day+c.keeps), 0
+			}
+			taken := least(rest, c.left)
+			c.left, rest = new(big.Rat).Sub(c.left, taken), new(big.Rat).Sub(rest, taken)
 		}
 	}
-	out.Days = int(new(big.Int).Quo(lasts.Num(), lasts.Denom()).Int64())
-	out.Reorder = out.Days <= out.Takes
-	return out, nil
+	return len(need), packs
 }
 
 // unitOf is the unit in which most of a product is counted: that of its oldest bottle, else mL.
@@ -116,9 +214,9 @@ func (s *stores) unitOf(product tracker.Product) mixing.AmountUnit {
 	return mixing.ML
 }
 
-// perDay averages what was used of a product over the days since its first use, at most useDays.
-func (s *stores) perDay(product tracker.ProductID, unit mixing.AmountUnit, density *big.Rat) (mixing.Amount, error) {
-	sum, span := new(big.Rat), int64(0)
+// perDay averages what was used of a product over the days since its first use, at most useDays; nil when nothing was.
+func (s *stores) perDay(product tracker.ProductID, unit mixing.AmountUnit, density *big.Rat) (*big.Rat, error) {
+	total, span := new(big.Rat), int64(0)
 	today := tracker.DateOf(s.now.In(s.zone))
 	for _, use := range s.uses {
 		if use.Product != product {
@@ -126,17 +224,17 @@ func (s *stores) perDay(product tracker.ProductID, unit mixing.AmountUnit, densi
 		}
 		amount, err := Amount(use.Amount)
 		if err != nil {
-			return mixing.Amount{}, err
+			return nil, err
 		}
 		if amount, ok := inUnit(amount, unit, density); ok {
-			sum.Add(sum, amount.Value)
+			total.Add(total, amount.Value)
 			span = max(span, int64(today-tracker.DateOf(use.At.In(s.zone)))+1)
 		}
 	}
-	if sum.Sign() == 0 {
-		return mixing.Amount{}, nil
+	if total.Sign() == 0 {
+		return nil, nil
 	}
-	return mixing.Amount{Value: sum.Quo(sum, big.NewRat(min(span, useDays), 1)), Unit: unit}, nil
+	return total.Quo(total, big.NewRat(min(span, useDays), 1)), nil
 }
 
 // compareEnds puts the earlier throw-away time first; none is the latest.
@@ -158,6 +256,3 @@ func least(a, b *big.Rat) *big.Rat {
 	}
 	return a
 }
-
-// wholeDays gives the whole days in a span.
-func wholeDays(d time.Duration) *big.Rat { return big.NewRat(int64(d/(24*time.Hour)), 1) }

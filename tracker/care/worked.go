@@ -36,15 +36,11 @@ type Worked struct {
 // with every measure of the yard.
 func (s *stores) worked(want MixWanted) WorkedMix {
 	var out WorkedMix
-	may, _ := s.choices(want.Want.Of)
-	i := slices.IndexFunc(may, func(one Stock) bool {
-		return !one.Diluted && one.Strength.Of.Family() == want.Want.Of.Family() && (want.Product == "" || want.Product == one.Product.ID)
-	})
-	if i < 0 {
+	stock, found := s.bottleFor(want)
+	if !found {
 		out.Stop = "Stores has no bottle for this that may be used now."
 		return out
 	}
-	stock := may[i]
 	out.Stock, out.Question = stock.Key, LabelQuestion(stock.Name, stock.Strength, s.yard.Mark)
 	if len(s.measures.Devices) == 0 {
 		out.Stop = "This yard has no measures yet. The owner adds them in Stores."
@@ -64,6 +60,18 @@ func (s *stores) worked(want MixWanted) WorkedMix {
 		out.Amounts = append(out.Amounts, workedOf(volume, result))
 	}
 	return out
+}
+
+// bottleFor finds the bottle that a wanted strength would be made from now.
+func (s *stores) bottleFor(want MixWanted) (Stock, bool) {
+	may, _ := s.choices(want.Want.Of)
+	i := slices.IndexFunc(may, func(one Stock) bool {
+		return !one.Diluted && one.Strength.Of.Family() == want.Want.Of.Family() && (want.Product == "" || want.Product == one.Product.ID)
+	})
+	if i < 0 {
+		return Stock{}, false
+	}
+	return may[i], true
 }
 
 func workedOf(volume mixing.Amount, result *mixing.Result) Worked {
