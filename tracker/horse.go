@@ -1,6 +1,9 @@
 package tracker
 
-import "time"
+import (
+	"fmt"
+	"time"
+)
 
 // HorsePlace says whether a horse is in the yard to be looked at.
 type HorsePlace int
@@ -34,10 +37,29 @@ type Horse struct {
 	Handling      string       // a warning that shows on every card
 	IsolatedUntil Date         // zero: not isolated
 	Tetanus       Tetanus
+	Food          FoodChain
 	Arrived       Date
 	Place         HorsePlace
 	Position      int // the yard's order of horses, from 1
 	CreatedAt     time.Time
+}
+
+// FoodChain says whether a horse may be eaten one day, as its passport says. The zero value is "not known", and
+// counts as may be.
+type FoodChain string
+
+// What the passport says.
+const (
+	NotForFood FoodChain = "not"
+	MayBeFood  FoodChain = "may"
+)
+
+// ParseFoodChain reads a stored code.
+func ParseFoodChain(text string) (FoodChain, error) {
+	if f := FoodChain(text); f == NotForFood || f == MayBeFood {
+		return f, nil
+	}
+	return "", fmt.Errorf("%q says nothing of the food chain", text)
 }
 
 // Tetanus is what is known of a horse's cover. The zero value is "unknown".

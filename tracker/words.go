@@ -243,6 +243,17 @@ func PlaceName(p HorsePlace) string {
 	return ""
 }
 
+// FoodName says in words whether a horse may be eaten one day.
+func FoodName(f FoodChain) string {
+	switch f {
+	case NotForFood:
+		return "not for food"
+	case MayBeFood:
+		return "may be eaten one day"
+	}
+	return "not known"
+}
+
 // RoleName gives a role in words.
 func RoleName(r Role) string { return r.String() }
 

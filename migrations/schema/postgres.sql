@@ -167,6 +167,7 @@ CREATE TABLE horse (
 	place text NOT NULL,
 	position bigint NOT NULL,
 	created_at bigint NOT NULL,
+	food text NOT NULL DEFAULT ''::text,
 	PRIMARY KEY (yard_id, horse_id),
 	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
 );

@@ -160,7 +160,7 @@ CREATE TABLE horse (
 	arrived_on     TEXT NOT NULL,
 	place          TEXT NOT NULL,
 	position       BIGINT NOT NULL,
-	created_at     BIGINT NOT NULL,
+	created_at     BIGINT NOT NULL, food TEXT NOT NULL DEFAULT '',
 	PRIMARY KEY (yard_id, horse_id)
 );
 

@@ -26,12 +26,16 @@ type HorseForm struct {
 	ID     tracker.HorseID
 	Horse  tracker.Horse
 	Places []Step
+	Foods  []Step
 }
 
 func horseForm(horse tracker.Horse, state sent) HorseForm {
 	f := HorseForm{sent: state, ID: horse.ID, Horse: horse}
 	for _, p := range []tracker.HorsePlace{tracker.Here, tracker.Away, tracker.AtClinic, tracker.Gone} {
 		f.Places = append(f.Places, Step{p.String(), tracker.PlaceName(p), state.Is("place", p.String(), horse.Place == p)})
+	}
+	for _, food := range []tracker.FoodChain{"", tracker.NotForFood, tracker.MayBeFood} {
+		f.Foods = append(f.Foods, Step{string(food), tracker.FoodName(food), state.Is("food", string(food), horse.Food == food)})
 	}
 	return f
 }
@@ -62,7 +66,7 @@ func readHorse(f *form) tracker.Horse {
 	horse := tracker.Horse{
 		ID: tracker.HorseID(f.text("id")), Name: f.text("name"), Sort: f.text("sort"), Handling: f.text("handling"), OrderReason: f.text("order_reason"),
 		IsolatedUntil: f.date("isolated_until", "The end of isolation"), Arrived: f.date("arrived", "The day it came"),
-		Tetanus: tracker.Tetanus{Last: f.date("tetanus", "The last tetanus dose")}, Place: parsed(f, "place", tracker.ParseHorsePlace),
+		Tetanus: tracker.Tetanus{Last: f.date("tetanus", "The last tetanus dose")}, Place: parsed(f, "place", tracker.ParseHorsePlace), Food: parsed(f, "food", tracker.ParseFoodChain),
 	}
 	if text := f.text("order"); text != "" {
 		order, err := tracker.ParseWalkingOrder(text)

@@ -26,6 +26,7 @@ func mixFuncs() template.FuncMap {
 		"bleachDoubts": func() []string { return []string{"scented", "thickened", "of unknown age", "of unknown strength"} },
 		"keeps":        func(d time.Duration) string { return strconv.Itoa(int(d.Hours())/24) + " days" },
 		"count":        countOrNone,
+		"foodName":     tracker.FoodName,
 	}
 }
 

@@ -156,7 +156,7 @@ func TestSupplyGoesByThePlan(t *testing.T) {
 	// A use of 25 mL in one day would be 19 days; the plan takes 13 times 25 mL in a week, then 25 mL a day.
 	yard.Carer.Get("/stores").Says("475 mL left that may be used: enough for 13 days. By the plans about 325 mL go in the 7 days until a delivery comes.").Silent("order now", "last two weeks")
 	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+bottle), "left").With("amount", "300 mL")).Redirects("/stores/bottle/")
-	yard.Carer.Get("/stores/product/" + product).Says("300 mL left that may be used: enough for 6 days. By the plans about 325 mL go in the 7 days until a delivery comes: order now.",
+	yard.Carer.Get("/stores/product/"+product).Says("300 mL left that may be used: enough for 6 days. By the plans about 325 mL go in the 7 days until a delivery comes: order now.",
 		"To last for 28 days after it takes 2 of 500 mL. An opened one keeps for 30 days.")
 	// Whoever has yet to read a label learns nothing of its strength from what a plan takes.
 	comes(yard.Owner, product, "2% w/v", "1 L")
@@ -228,6 +228,54 @@ func TestFactsOfAProduct(t *testing.T) {
 	works(yard.Carer, bottle, "0.1% w/v", "1 L").Is(200).Says("Stop", "The wanted strength is above the most that was recorded: 0.05 g per 100 mL.").Silent("Mixed. Write the label")
 	if audit := strings.Join(site.Dump()["audit"], "\n"); !strings.Contains(audit, "InUseDays:30 MixHours:0") || !strings.Contains(audit, "MixHours:48") {
 		t.Errorf("the book does not hold old and new facts:\n%s", audit)
+	}
+}
+
+// The warning about the food chain goes by the product and the horse: not known counts as may be eaten, and so does
+// any horse. It stands with the worked amounts of a plan too.
+func TestFoodChainGoesByProductAndHorse(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	product, bottle := concentrate(yard, "2% w/v")
+	setPlan(yard, planFor(yard))
+	const words = "This horse is not declared out of the food chain. Record date, substance and vet, and ask about withdrawal."
+	says := func(horse string, warned bool) {
+		t.Helper()
+		page := works(yard.Carer, bottle, "0.05% w/v", "1 L", "horse="+horse).Is(200)
+		planned := yard.Carer.Get("/mix").Is(200).Says("By a plan, today", "Bramble")
+		if horse != string(yard.Bramble) {
+			planned = page
+		}
+		for _, p := range []*webtest.Page{page, planned} {
+			if warned {
+				p.Says(words)
+			} else {
+				p.Silent(words)
+			}
+		}
+	}
+	declare := func(food string) {
+		t.Helper()
+		path := "/horse/" + string(yard.Bramble)
+		yard.Owner.Send(yard.Owner.Get(path).Is(200).Form(path, "name=Bramble").With("food", food)).Redirects(path)
+	}
+	bramble := string(yard.Bramble)
+	yard.Owner.Get("/horse/" + bramble).Says("Food chain: not known.")
+	says(bramble, false) // of a product that says nothing of it
+	facts := yard.Owner.Get("/stores/product/"+product).Form("/stores/product/"+product, "name=Wash concentrate A")
+	yard.Owner.Send(facts.With("food_note", "not for horses meant for food")).Redirects("/stores/product/")
+	says(bramble, true)
+	declare("may")
+	says(bramble, true)
+	declare("not")
+	yard.Owner.Get("/horse/" + bramble).Says("Food chain: not for food.")
+	says(bramble, false)
+	says("", true)
+	works(yard.Carer, bottle, "0.05% w/v", "1 L", "horse=", "skin=no").Is(200).Silent(words)
+	path := "/horse/" + bramble
+	yard.Owner.Send(yard.Owner.Get(path).Form(path, "name=Bramble").With("food", "perhaps")).Is(422).Says("Choose one of the answers that are offered.")
+	if audit := strings.Join(site.Dump()["audit"], ""); !strings.Contains(audit, "food chain may be eaten one day;") || !strings.Contains(audit, "food chain not for food;") {
+		t.Errorf("the book does not say what was declared:\n%s", audit)
 	}
 }
 

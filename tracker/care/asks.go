@@ -57,7 +57,7 @@ func newAsker(tx Tx, a Actor, st yardState, people map[tracker.PersonID]string) 
 
 // mixWanted says what a wash asks for of Stores.
 func mixWanted(t rounds.Asked) (out MixWanted, err error) {
-	out.Product, out.Use = t.Step.Product, mixing.Use{Skin: mixing.OpenSkin, VetOrder: t.Plan.Source == tracker.SetByVet, Bandage: covered(t.Plan)}
+	out.Horse, out.Product, out.Use = t.Plan.Horse, t.Step.Product, mixing.Use{Skin: mixing.OpenSkin, VetOrder: t.Plan.Source == tracker.SetByVet, Bandage: covered(t.Plan)}
 	if out.Want, err = Strength(t.Step.Strength); err != nil {
 		return out, err
 	}

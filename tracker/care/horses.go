@@ -101,7 +101,7 @@ func (s *Service) ChangeHorse(ctx context.Context, a Actor, in tracker.Horse) er
 		}
 		next := old
 		next.Name, next.Sort, next.Order, next.OrderReason = strings.TrimSpace(in.Name), in.Sort, in.Order, in.OrderReason
-		next.Handling, next.IsolatedUntil, next.Tetanus, next.Arrived = in.Handling, in.IsolatedUntil, in.Tetanus, in.Arrived
+		next.Handling, next.IsolatedUntil, next.Tetanus, next.Arrived, next.Food = in.Handling, in.IsolatedUntil, in.Tetanus, in.Arrived, in.Food
 		if in.Place != 0 {
 			next.Place = in.Place
 		}
@@ -116,8 +116,8 @@ func (s *Service) ChangeHorse(ctx context.Context, a Actor, in tracker.Horse) er
 }
 
 func horseLine(h tracker.Horse) string {
-	return fmt.Sprintf("%s; %s; order %s (%s); handling %s; isolated until %s; tetanus %s; arrived %s; %s",
-		h.Name, h.Sort, h.Order, h.OrderReason, h.Handling, h.IsolatedUntil, h.Tetanus.Last, h.Arrived, h.Place)
+	return fmt.Sprintf("%s; %s; order %s (%s); handling %s; isolated until %s; tetanus %s; food chain %s; arrived %s; %s",
+		h.Name, h.Sort, h.Order, h.OrderReason, h.Handling, h.IsolatedUntil, h.Tetanus.Last, tracker.FoodName(h.Food), h.Arrived, h.Place)
 }
 
 // HorseProblems lists the facts about a horse that cannot be right.

@@ -170,7 +170,7 @@ func (s *stores) readUse(r *mixing.Request, ask MixAsk, stock Stock, recent []tr
 			r.Use.Last = &strength
 		}
 	}
-	r.Use.FoodChain = stock.Product.Facts.FoodNote != "" && r.Use.Skin != mixing.NotOnHorse
+	r.Use.FoodChain = s.warnsOfFood(stock.Product, ask.Horse, r.Use.Skin)
 }
 
 // recentMixes lists what was mixed for a horse in the last 24 hours that is of another family than a stock:

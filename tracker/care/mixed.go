@@ -38,17 +38,13 @@ func (s *Service) RecordMix(ctx context.Context, a Actor, form Form, in Mixed) e
 		if err != nil {
 			return err
 		}
-		horses, err := tx.Horses()
-		if err != nil {
-			return err
-		}
 		ask := in.Ask
 		step, err := st.named(tx, &ask)
 		if err != nil {
 			return err
 		}
 		st.settle(&ask, made)
-		work, problems := st.work(ask, step, made, horses, form.Record, a.Person)
+		work, problems := st.work(ask, step, made, form.Record, a.Person)
 		if err := problems.Err(); err != nil {
 			return err
 		}

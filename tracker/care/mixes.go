@@ -2,7 +2,6 @@ package care
 
 import (
 	"context"
-	"slices"
 	"strings"
 	"time"
 
@@ -51,11 +50,7 @@ func (s *Service) Mixing(ctx context.Context, a Actor, ask MixAsk, record tracke
 			return err
 		}
 		view = MixView{Yard: st.yard, Zone: st.zone, Now: now, Measures: st.measures}
-		horses, err := tx.Horses()
-		if err != nil {
-			return err
-		}
-		for _, h := range horses {
+		for _, h := range st.horses {
 			if h.Place == tracker.Here {
 				view.Horses = append(view.Horses, h)
 			}
@@ -68,7 +63,7 @@ func (s *Service) Mixing(ctx context.Context, a Actor, ask MixAsk, record tracke
 		view.Choices, view.Stopped, view.Recent = st.settle(&settled, made)
 		view.Ask = settled
 		if work {
-			view.Work, problems = st.work(settled, step, made, horses, record, a.Person)
+			view.Work, problems = st.work(settled, step, made, record, a.Person)
 		}
 		return nil
 	})
@@ -81,10 +76,8 @@ func (s *Service) Mixing(ctx context.Context, a Actor, ask MixAsk, record tracke
 // named makes sure that what a form names is in this yard: its horse, the plan step, which it gives, and the
 // bottle or mix, which may have ended since.
 func (s *stores) named(tx Tx, ask *MixAsk) (*planStep, error) {
-	if ask.Horse != "" {
-		if _, err := tx.Horse(ask.Horse); err != nil {
-			return nil, err
-		}
+	if ask.Horse != "" && s.horseAt(ask.Horse) < 0 {
+		return nil, tracker.Refuse(tracker.NotFound, "This yard has no such horse. Go back to the Mix page.")
 	}
 	step, err := s.planStepOf(tx, *ask)
 	if err != nil {
@@ -132,7 +125,7 @@ func readForMix(tx Tx, a Actor, now time.Time) (*stores, []tracker.Mix, error) {
 }
 
 // work works a mix out. Its ten-times check depends on the record id, so that the same form asks the same.
-func (s *stores) work(ask MixAsk, step *planStep, made []tracker.Mix, horses []tracker.Horse, record tracker.RecordID, by tracker.Person) (*Work, tracker.Problems) {
+func (s *stores) work(ask MixAsk, step *planStep, made []tracker.Mix, record tracker.RecordID, by tracker.Person) (*Work, tracker.Problems) {
 	request, stock, problems := s.request(ask, made)
 	if len(problems) > 0 {
 		return nil, problems
@@ -151,8 +144,8 @@ func (s *stores) work(ask MixAsk, step *planStep, made []tracker.Mix, horses []t
 	w.Keeps = keepings(w.Want)
 	w.Until, w.Why = s.shelf(stock, nil).ThrowAway()
 	w.Label = s.labelOf(w, by)
-	if i := slices.IndexFunc(horses, func(h tracker.Horse) bool { return h.ID == ask.Horse }); i >= 0 {
-		w.Label.For = horses[i].Name
+	if i := s.horseAt(ask.Horse); i >= 0 {
+		w.Label.For = s.horses[i].Name
 	}
 	w.Shown = shown(w.Result)
 	return w, nil

@@ -50,6 +50,7 @@ type stores struct {
 	yard     tracker.Yard
 	zone     *time.Location
 	names    map[tracker.PersonID]string
+	horses   []tracker.Horse
 	products []tracker.Product
 	bottles  []Stock // oldest first
 	mixes    []Stock // newest first
@@ -88,6 +89,9 @@ func readStores(tx Tx, a Actor, now time.Time) (*stores, error) {
 	}
 	for _, m := range members {
 		s.names[m.ID] = m.Name
+	}
+	if s.horses, err = tx.Horses(); err != nil {
+		return nil, err
 	}
 	if s.products, err = tx.Products(); err != nil {
 		return nil, err
@@ -146,6 +150,18 @@ func (s *stores) readMeasures(tx Tx) error {
 		s.measures.Devices = append(s.measures.Devices, device)
 	}
 	return nil
+}
+
+// warnsOfFood tells whether a product on a horse wants the warning about the food chain: unless the horse is known
+// to be out of it. No horse stands for any of them.
+func (s *stores) warnsOfFood(product tracker.Product, horse tracker.HorseID, skin mixing.Skin) bool {
+	i := s.horseAt(horse)
+	return product.Facts.FoodNote != "" && skin != mixing.NotOnHorse && (i < 0 || s.horses[i].Food != tracker.NotForFood)
+}
+
+// horseAt gives a horse's place among all horses, those that left too; -1 when it is none of the yard's.
+func (s *stores) horseAt(id tracker.HorseID) int {
+	return slices.IndexFunc(s.horses, func(h tracker.Horse) bool { return h.ID == id })
 }
 
 // product finds a product by its id; one that is not there is a zero value.

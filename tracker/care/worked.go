@@ -10,7 +10,8 @@ import (
 // MixWanted is a strength that a plan step asks for, and where it goes.
 type MixWanted struct {
 	Want    mixing.Strength
-	Ceiling *mixing.Strength  // the most that is allowed; nil: none recorded
+	Ceiling *mixing.Strength // the most that is allowed; nil: none recorded
+	Horse   tracker.HorseID
 	Product tracker.ProductID // the product that the step names; empty: any of the same substance
 	Use     mixing.Use
 }
@@ -52,7 +53,7 @@ func (s *stores) worked(want MixWanted) WorkedMix {
 		return out
 	}
 	use := want.Use
-	use.FoodChain = stock.Product.Facts.FoodNote != "" && use.Skin != mixing.NotOnHorse
+	use.FoodChain = s.warnsOfFood(stock.Product, want.Horse, use.Skin)
 	for _, volume := range s.measures.Volumes {
 		result := mixing.Mix(mixing.Request{
 			Stock: from, Want: want.Want, Ceiling: want.Ceiling, Kind: mixing.MakeUpTo, Amount: volume, Devices: s.measures.Devices, Use: use, Now: s.now, Mark: s.yard.Mark,

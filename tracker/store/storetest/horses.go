@@ -12,7 +12,7 @@ func testHorses(t *testing.T, h *House) {
 	full := tracker.Horse{
 		ID: tracker.HorseID(NewID()), Name: "Ploughboy", Sort: "cob", Order: tracker.WalkingOrder{tracker.RH, tracker.LH, tracker.RF, tracker.LF},
 		OrderReason: "kicks with the left", Handling: "two people", IsolatedUntil: today + 20, Tetanus: tracker.Tetanus{Last: today - 100},
-		Arrived: today - 1, Place: tracker.AtClinic, Position: 2, CreatedAt: noon.Add(time.Millisecond),
+		Food: tracker.MayBeFood, Arrived: today - 1, Place: tracker.AtClinic, Position: 2, CreatedAt: noon.Add(time.Millisecond),
 	}
 	wantFilled(t, full)
 	horse := func(id tracker.HorseID) (found tracker.Horse, err error) {
