@@ -38,10 +38,11 @@ type ProductFacts struct {
 	MixHoursBy       string       // who says so: "the label", "the vet, 30 Apr"
 	Cautions         []string     // lines for the label of a mix: "Do not swallow."
 	Prescription     bool
-	FoodNote         string // what it means for a horse that may be eaten; empty: nothing
-	ConcentrateFirst bool   // the label says: concentrate first, then water
-	BleachDoubt      string // why a bleach cannot be trusted: "scented"
-	DeliveryDays     int    // how long a delivery takes
+	FoodNote         string       // what it means for a horse that may be eaten; empty: nothing
+	ConcentrateFirst bool         // the label says: concentrate first, then water
+	BleachDoubt      string       // why a bleach cannot be trusted: "scented"
+	DeliveryDays     int          // how long a delivery takes
+	StripGrams       FractionText // g in 100 mm of the strip that its own nozzle gives; empty: not known
 }
 
 // Bottle is one container of a product.

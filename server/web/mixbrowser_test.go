@@ -3,6 +3,7 @@ package web_test
 import (
 	"context"
 	"fmt"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -136,11 +137,13 @@ func TestStoresAndMixPages(t *testing.T) {
 	pending := comes(yard.Carer, product, "2% w/v", "1 L")
 	mix := mixes(yard.Carer, bottle, "0.05% w/v", "1 L")
 	asked := works(yard.Carer, bottle, "0.1% w/v", "150 mL", "bandage=1", "with=tap water").Is(200).Path
+	recipe := url.Values{"sum": {"recipe"}, "stock1": {"bottle:" + bottle}, "amount1": {"25 mL"}, "amount2": {"2 L"}, "liquid": {"added"}, "claim": {"0.05% w/v"}}
 	tab := webtest.StartChromium(t).Tab(t, site, 360, 740)
 	tab.SignIn(yard.Owner)
 	pages := map[string]string{
 		"stores": "/stores", "product": "/stores/product/" + product, "bottle": "/stores/bottle/" + bottle, "bottle-unread": "/stores/bottle/" + pending,
 		"mix": washLink(yard, "1 L"), "mix-plans": "/mix", "mix-error": "/mix?work=1", "mix-work": asked, "mix-stop": strings.Replace(asked, "want=0.1", "want=9", 1), "mixed": "/mix/" + mix,
+		"sums": "/mix/sums", "sums-error": "/mix/sums?sum=cream&by=load&area=1.500", "sums-recipe": "/mix/sums?" + recipe.Encode(),
 	}
 	lights := []string{"day"}
 	if os.Getenv("LEGROUND_LONG") == "1" {

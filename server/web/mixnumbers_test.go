@@ -61,7 +61,7 @@ func TestNumbersOnMixPages(t *testing.T) {
 	product, bottle := concentrate(yard, "2% w/v")
 	mix := mixes(yard.Carer, bottle, "0.05% w/v", "1 L")
 	for _, path := range []string{
-		"/stores", "/stores/product/" + product, "/stores/bottle/" + bottle, "/mix", "/mix/" + mix, "/mix?work=1&want=5&make=.5",
+		"/stores", "/stores/product/" + product, "/stores/bottle/" + bottle, "/mix", "/mix/" + mix, "/mix?work=1&want=5&make=.5", "/mix/sums?sum=cream&by=load&area=520&number=2", "/mix/sums?sum=cream&by=units&number=.5&times=2&days=40",
 		works(yard.Carer, bottle, "0.0625% w/v", "1.5 L", "bandage=1", "with=saline").Is(200).Path, works(yard.Carer, bottle, "0.05% w/v", "10 mL").Is(200).Path,
 		works(yard.Carer, bottle, "3% w/v", "1 L").Is(200).Path, works(yard.Carer, bottle, "20 ppm w/v", "2500 mL").Is(200).Path, works(yard.Carer, bottle, "0.3 mg/mL", "700 mL").Is(200).Path,
 	} {

@@ -72,6 +72,7 @@ func (h *Handler) allRoutes() []route {
 
 		{get, "/mix", members, h.mix, false},
 		{post, "/mix", members, h.recordMix, false},
+		{get, "/mix/sums", members, h.sums, false},
 		{get, "/mix/{mix}", members, h.mixed, false},
 		{post, "/mix/{mix}", members, h.actOnMix, false},
 		{get, "/stores", members, h.stores, false},

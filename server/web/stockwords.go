@@ -27,6 +27,7 @@ func mixFuncs() template.FuncMap {
 		"keeps":        func(d time.Duration) string { return strconv.Itoa(int(d.Hours())/24) + " days" },
 		"count":        countOrNone,
 		"foodName":     tracker.FoodName,
+		"sumField":     sumField,
 	}
 }
 

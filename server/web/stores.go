@@ -171,6 +171,16 @@ func readFacts(f *form, label mixing.Strength) tracker.ProductFacts {
 		}
 		facts.Density = care.ExactFraction(density)
 	}
+	if text := f.text("strip"); text != "" {
+		strip, err := tracker.ParseNumber(text, "g")
+		switch {
+		case err != nil:
+			f.problems.Add("strip", err.Error())
+		case strip.Sign() <= 0 || strip.Cmp(big.NewRat(1000, 1)) > 0:
+			f.problems.Add("strip", "A strip of 100 mm weighs more than 0 and at most 1\u202f000 g, like 4.")
+		}
+		facts.StripGrams = care.ExactFraction(strip)
+	}
 	if iodine := f.strength("iodine", mixing.AvailableIodine); iodine.Value != nil && label.Value != nil {
 		same, err := iodine.In(label.Unit, nil)
 		if err != nil || label.Of != mixing.PovidoneIodine || same.Value.Cmp(label.Value) >= 0 {

@@ -8,7 +8,7 @@ import (
 
 // pageTypes is the struct that each page is drawn from.
 var pageTypes = map[string]any{
-	"board": BoardPage{}, "bottle": BottlePage{}, "mix": MixPage{}, "mixed": MixedPage{}, "product": ProductPage{}, "stores": StoresPage{}, "card": CardPage{}, "caution": CautionPage{}, "check": ChecksPage{}, "conflicts": ConflictsPage{}, "fail": FailPage{},
+	"board": BoardPage{}, "bottle": BottlePage{}, "mix": MixPage{}, "mixed": MixedPage{}, "sum": SumPage{}, "product": ProductPage{}, "stores": StoresPage{}, "card": CardPage{}, "caution": CautionPage{}, "check": ChecksPage{}, "conflicts": ConflictsPage{}, "fail": FailPage{},
 	"horse": HorsePage{}, "horses": HorsesPage{}, "link": LinkPage{}, "more": MorePage{}, "people": PeoplePage{}, "round": RoundPage{},
 	"rules": RulesPage{}, "signin": SignInPage{}, "trend": TrendPage{}, "spread": SpreadPage{}, "caution-rules": CautionRulesPage{}, "healing-rules": HealingRulesPage{}, "vet": VetPage{}, "sheet": SheetPage{}, "whole": WholePage{}, "leg": LegPage{}, "vetlink": VetLinkPage{},
 	"plans": PlansPage{}, "plan": PlanPage{}, "plan-form": PlanFormPage{}, "plan-preview": PlanPreviewPage{}, "due": DuePage{}, "week-sheet": WeekSheetPage{},

@@ -200,6 +200,9 @@ func checkProduct(in tracker.Product) error {
 			p.Add(f.field, fmt.Sprintf("%s must be a whole number up to %d, like 7.", f.what, f.most))
 		}
 	}
+	if facts.StripGrams != "" && facts.Form != mixing.Cream.String() {
+		p.Add("strip", "Only a cream is measured by the strip. Leave this empty.")
+	}
 	if time.Duration(facts.MixHours)*time.Hour > mixing.DilutionKeeps && facts.MixHoursBy == "" {
 		p.Add("mix_hours_by", "More than 24 hours needs a source: say whether the label or the vet allows it.")
 	}

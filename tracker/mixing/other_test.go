@@ -218,11 +218,11 @@ func TestSpreadAddsItsMargin(t *testing.T) {
 }
 
 func TestStripBelongsToOneProduct(t *testing.T) {
-	s := mixing.Strip{Product: "Cream A", GramsPerCM: rat(t, "0.4")}
-	if got := s.Grams("Cream A", rat(t, "12.7"), tracker.Point); got.Refused() || got.Amount.Value.Cmp(rat(t, "5.08")) != 0 {
+	s := mixing.Strip{Product: "Cream A", GramsPer100MM: rat(t, "4")}
+	if got := s.Grams("Cream A", rat(t, "127"), tracker.Point); got.Refused() || got.Amount.Value.Cmp(rat(t, "5.08")) != 0 {
 		t.Errorf("%v", got)
 	}
-	if got := s.Grams("Cream B", rat(t, "12.7"), tracker.Point); ids(got.Refusals) != "R4" {
+	if got := s.Grams("Cream B", rat(t, "127"), tracker.Point); ids(got.Refusals) != "R4" {
 		t.Errorf("%v", got)
 	}
 }

@@ -47,12 +47,12 @@ func (s Spread) Grams(mark tracker.DecimalMark) Answer {
 		return refused(refuse("R1", "The area must be more than zero."))
 	case s.LoadMGPerCM2 != nil:
 		bare = quo(mul(s.AreaCM2, s.LoadMGPerCM2), frac(1000, 1))
-		a.line(Formula, "grams = area × load ÷ 1000")
-		a.line(Numbers, "grams = %s × %s ÷ 1000 = %s", number(s.AreaCM2, mark), number(s.LoadMGPerCM2, mark), Amount{bare, Gram}.Words(mark))
+		a.line(Formula, "grams = area × load ÷ 1\u202f000")
+		a.line(Numbers, "grams = %s × %s ÷ 1\u202f000 = %s", number(s.AreaCM2, mark), number(s.LoadMGPerCM2, mark), Amount{bare, Gram}.Words(mark))
 	case s.FilmMicrometres != nil && s.DensityGPerML != nil:
 		bare = quo(mul(mul(s.AreaCM2, s.FilmMicrometres), s.DensityGPerML), frac(10000, 1))
-		a.line(Formula, "grams = area × thickness ÷ 10000 × density")
-		a.line(Numbers, "grams = %s × %s ÷ 10000 × %s = %s", number(s.AreaCM2, mark), number(s.FilmMicrometres, mark),
+		a.line(Formula, "grams = area × thickness ÷ 10\u202f000 × density")
+		a.line(Numbers, "grams = %s × %s ÷ 10\u202f000 × %s = %s", number(s.AreaCM2, mark), number(s.FilmMicrometres, mark),
 			number(s.DensityGPerML, mark), Amount{bare, Gram}.Words(mark))
 	case s.FilmMicrometres != nil:
 		return refused(refuse("R2", "A film thickness needs the density in g per mL."))
@@ -76,21 +76,20 @@ func Fingertips(count, gramsEach *big.Rat, mark tracker.DecimalMark) Answer {
 	return a
 }
 
-// Strip is a product that is measured by the length squeezed out. The grams per centimetre hold for
-// its own nozzle only.
+// Strip is a product that is measured by the length squeezed out. The grams hold for its own nozzle only.
 type Strip struct {
-	Product    string
-	GramsPerCM *big.Rat
+	Product       string
+	GramsPer100MM *big.Rat
 }
 
 // Grams gives the weight of a strip of the given length. Another product than the strip's own is
 // refused (R4), since another nozzle gives another weight.
-func (s Strip) Grams(product string, lengthCM *big.Rat, mark tracker.DecimalMark) Answer {
+func (s Strip) Grams(product string, lengthMM *big.Rat, mark tracker.DecimalMark) Answer {
 	if product != s.Product || s.Product == "" {
 		return refused(refuse("R4", "This strip length is for %s only. Another tube has another nozzle.", s.Product))
 	}
-	a := Answer{Amount: Amount{mul(lengthCM, s.GramsPerCM), Gram}}
-	a.line(Numbers, "%s\u00a0cm × %s per cm = %s", number(lengthCM, mark), Amount{s.GramsPerCM, Gram}.Words(mark), a.Amount.Words(mark))
+	a := Answer{Amount: Amount{quo(mul(lengthMM, s.GramsPer100MM), frac(100, 1)), Gram}}
+	a.line(Numbers, "%s\u00a0mm × %s ÷ 100\u00a0mm = %s", number(lengthMM, mark), Amount{s.GramsPer100MM, Gram}.Words(mark), a.Amount.Words(mark))
 	return a
 }
 

@@ -26,6 +26,7 @@ type productJSON struct {
 	ConcentrateFirst bool                 `json:"concentrate_first,omitempty"`
 	BleachDoubt      string               `json:"bleach_doubt,omitempty"`
 	DeliveryDays     int                  `json:"delivery_days,omitempty"`
+	StripGrams       tracker.FractionText `json:"strip_g_100mm,omitempty"`
 }
 
 // mixJSON is the stored form of a tracker.MixFacts.

@@ -1,0 +1,104 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+
+	"leground/tracker"
+	"leground/tracker/care"
+)
+
+// SumPage is the sums beside a mix: ordinary forms, of which one may have been answered. Nothing of it is recorded.
+type SumPage struct {
+	Base
+	sent
+	View    care.SumView
+	Ask     care.SumAsk
+	Sources [3][]Step // what can be chosen: first and second to pour together, and the bottle of a recipe
+	Creams  []Step
+	Ways    []Step
+	Fingers []Step
+	Liquids []Step
+}
+
+var spreadWays = []struct {
+	by    care.SpreadBy
+	words string
+}{
+	{care.ByFingertips, "An area, as thick as a fingertip unit covers it"}, {care.ByLoad, "An area, with so many mg on each cm²"},
+	{care.ByFilm, "An area, with a film of so many micrometres"}, {care.ByUnits, "So many fingertip units"}, {care.ByStrip, "A strip of so many mm"},
+}
+
+// readSum reads the form of a sum.
+func readSum(v url.Values) care.SumAsk {
+	text := func(name string) string {
+		if s := strings.TrimSpace(v.Get(name)); len(s) <= 80 {
+			return s
+		}
+		return ""
+	}
+	return care.SumAsk{
+		Kind: care.SumKind(text("sum")), Stocks: [2]string{text("stock1"), text("stock2")}, Amounts: [2]string{text("amount1"), text("amount2")},
+		Added: text("liquid") == "added", Claim: text("claim"), Product: tracker.ProductID(text("product")), By: care.SpreadBy(text("by")), Area: text("area"),
+		Number: text("number"), Woman: text("finger") == "woman", Times: text("times"), Days: text("days"),
+	}
+}
+
+// sums shows the sums, and the answer of the one that the address asks for.
+func (h *Handler) sums(w http.ResponseWriter, r *http.Request) error {
+	values := r.URL.Query()
+	ask := readSum(values)
+	view, problem := h.care.Sum(r.Context(), actorOf(r), ask)
+	if problem != nil && tracker.KindOf(problem) != tracker.Invalid {
+		return problem
+	}
+	page := SumPage{Base: h.base(r, "Other sums").inYard(view.Yard, view.Zone, "mix").barn(), View: view, Ask: ask}
+	status := http.StatusOK
+	if problem != nil {
+		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
+	}
+	page.sent = sent{Values: values, Wrong: page.Base.Problems}
+	page.choices()
+	return h.draw(w, status, "sum", page)
+}
+
+func (p *SumPage) choices() {
+	for i, key := range []string{p.Ask.Stocks[0], p.Ask.Stocks[1], p.Ask.Stocks[0]} {
+		for _, s := range p.View.Choices {
+			words := s.Name + ", " + strengthWords(s.Strength, p.Mark)
+			if s.Diluted {
+				words += ", mixed " + tracker.TimeName(s.Mix.MadeAt, p.Zone)
+			}
+			p.Sources[i] = append(p.Sources[i], Step{s.Key, words + ", " + s.Left.Words(p.Mark) + " left", s.Key == key})
+		}
+	}
+	for _, product := range p.View.Products {
+		p.Creams = append(p.Creams, Step{string(product.ID), product.Name, product.ID == p.Ask.Product})
+	}
+	for _, way := range spreadWays {
+		p.Ways = append(p.Ways, Step{string(way.by), way.words, way.by == p.Ask.By})
+	}
+	p.Fingers = []Step{{"man", "A man's finger, 0.5 g", !p.Ask.Woman}, {"woman", "A woman's finger, 0.4 g", p.Ask.Woman}}
+	p.Liquids = []Step{{"whole", "Is the whole that it is made up to", !p.Ask.Added}, {"added", "Is the water that it is added to", p.Ask.Added}}
+}
+
+// Asked tells whether a sum was asked for.
+func (p SumPage) Asked(kind string) bool { return string(p.Ask.Kind) == kind }
+
+// SumField is one field of a sum. The same field stands in more than one form, so its id says which.
+type SumField struct {
+	ID, Name, Label, Value string
+	Options                []Step
+	Optional               bool // nothing need be chosen, or nothing is to begin with
+	Problem                *tracker.FieldProblem
+}
+
+// sumField lays out a field; its value and problem are those of the form that was sent.
+func sumField(form, name, label string, options []Step, p SumPage) SumField {
+	f := SumField{ID: form + "-" + name, Name: name, Label: label, Options: options, Optional: name != "liquid" && name != "finger"}
+	if p.Asked(form) {
+		f.Value, f.Problem = p.Value(name, ""), p.sent.Problem(name)
+	}
+	return f
+}
