@@ -169,6 +169,31 @@ func TestAMixByThePlan(t *testing.T) {
 	yard.Carer.Get("/mix?"+link.Values.Encode()).Is(200).Says("Stop", "No plan asks for this")
 }
 
+// The amounts that a phone keeps are behind a tap that says when they were worked out, on the round and on the mix page:
+// nobody reads yesterday's by accident. No script opens them, since they hold nothing that was filled in.
+func TestWorkedAmountsSayWhen(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	concentrate(yard, "2% w/v")
+	setPlan(yard, planFor(yard))
+	for _, path := range []string{"/round", "/mix"} {
+		found := 0
+		for _, d := range yard.Carer.Get(path).Is(200).Root().Named("details") {
+			if !strings.Contains(d.Text(), "Top up with water to the 1 000 mL line.") || len(d.Named("details")) > 1 {
+				continue
+			}
+			found++
+			_, open := d.Attr["open"]
+			if !strings.HasPrefix(d.Text(), "How to mix it, worked out Thu 14 May, 13:00 It can be read with no signal. Is it more than a day old?") || open || len(d.Named("input")) > 0 {
+				t.Errorf("%s: %s", path, d.Text())
+			}
+		}
+		if found != 1 {
+			t.Errorf("%s has %d worked amounts", path, found)
+		}
+	}
+}
+
 // A mix by plain forms: asked for, worked out, checked, recorded and labelled.
 func TestAMixWithoutScripts(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})

@@ -19,6 +19,7 @@ type MixWanted struct {
 // WorkedMix is how a wanted strength is made now, for each of the yard's usual volumes. Pages keep it on the
 // phone, so that it can be read with no signal and nothing has to be worked out there.
 type WorkedMix struct {
+	When     string   // when this was worked out, in the yard's time: a copy on a phone may be old
 	Stock    string   // Key of what it would be made from; empty when there is nothing
 	Question string   // to be answered with the bottle in the hand, before anything else
 	Stop     string   // why none of it may be made; empty: see each amount
@@ -36,7 +37,7 @@ type Worked struct {
 // worked works out a wanted strength for the yard's usual volumes, from the bottle that would be used now and
 // with every measure of the yard.
 func (s *stores) worked(want MixWanted) WorkedMix {
-	var out WorkedMix
+	out := WorkedMix{When: tracker.TimeName(s.now, s.zone)}
 	stock, found := s.bottleFor(want)
 	if !found {
 		out.Stop = "Stores has no bottle for this that may be used now."
