@@ -161,6 +161,20 @@ func inUnit(a mixing.Amount, unit mixing.AmountUnit, density *big.Rat) (mixing.A
 	return a, false
 }
 
+// tooOld says of a mix that nothing lets keep longer that more than a day has gone by.
+func (s *stores) tooOld(m tracker.Mix) (words string) {
+	shelf := mixing.Shelf{Made: m.MadeAt}
+	if m.ThrowAway.Sub(m.MadeAt) > mixing.DilutionKeeps {
+		shelf.KeepsSource = m.Facts.Why
+	}
+	for _, n := range shelf.Check(s.now) {
+		if n.ID == "W16" {
+			words = " " + n.Text
+		}
+	}
+	return words
+}
+
 // mix works out where a mix stands.
 func (s *stores) mix(m tracker.Mix) (Stock, error) {
 	out := Stock{Key: "mix:" + string(m.ID), Name: m.Facts.Name, Product: s.product(m.Product), Mix: m, Diluted: true, ThrowAway: m.ThrowAway, Why: m.Facts.Why}
@@ -175,7 +189,7 @@ func (s *stores) mix(m tracker.Mix) (Stock, error) {
 	case !m.Ended.IsZero():
 		out.Stop = "It has been used up or thrown away."
 	case !s.now.Before(m.ThrowAway):
-		out.Stop = "This is past its throw-away time (" + m.Facts.Why + "). Throw it away."
+		out.Stop = "This is past its throw-away time (" + m.Facts.Why + "). Throw it away." + s.tooOld(m)
 	case out.Left.Value.Sign() <= 0:
 		out.Stop = "By the book nothing is left of it."
 	}
