@@ -120,16 +120,7 @@ func readAsk(v url.Values) care.MixAsk {
 // carry writes an ask as the fields that readAsk reads.
 func carry(ask care.MixAsk) url.Values {
 	v := url.Values{}
-	set := func(name, value string) {
-		if value != "" {
-			v.Add(name, value)
-		}
-	}
-	tick := func(name string, on bool) {
-		if on {
-			v.Set(name, "1")
-		}
-	}
+	set, tick := fillIn(v)
 	for _, f := range [][2]string{{"stock", ask.Stock}, {"says", ask.Says}, {"horse", string(ask.Horse)}, {"plan", ask.Plan}, {"want", ask.Want},
 		{"of", ask.WantOf}, {"make", ask.Make}, {"with", ask.Diluent.String()}, {"recent_for", ask.RecentFor}} {
 		set(f[0], f[1])

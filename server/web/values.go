@@ -7,20 +7,26 @@ import (
 	"leground/tracker"
 )
 
-// valuesOf gives the form fields that would record a check as it stands, so that a correction starts
-// from what was said.
-func valuesOf(c tracker.Check) url.Values {
-	v := url.Values{}
-	set := func(name, value string) {
+// fillIn gives what writes the fields of a form: a text that is not empty, and a tick.
+func fillIn(v url.Values) (set func(name, value string), tick func(name string, on bool)) {
+	set = func(name, value string) {
 		if value != "" {
 			v.Add(name, value)
 		}
 	}
-	tick := func(name string, on bool) {
+	tick = func(name string, on bool) {
 		if on {
 			v.Set(name, "1")
 		}
 	}
+	return set, tick
+}
+
+// valuesOf gives the form fields that would record a check as it stands, so that a correction starts
+// from what was said.
+func valuesOf(c tracker.Check) url.Values {
+	v := url.Values{}
+	set, tick := fillIn(v)
 	number := func(name string, n int) {
 		if n != 0 {
 			v.Set(name, strconv.Itoa(n))

@@ -94,9 +94,6 @@ func mixAskOf(a rounds.Asked, mark tracker.DecimalMark) MixAsk {
 	if err != nil {
 		return MixAsk{}
 	}
-	by := map[tracker.PlanSource]string{tracker.SetByVet: "vet plan ", tracker.SetByOwner: "owner's plan ", tracker.SetByLabel: "label, plan "}[a.Plan.Source]
-	ask := MixAsk{Horse: a.Plan.Horse, Plan: a.Step.ID, Want: want.Echo(mark), WantOf: string(want.Of), WantFrom: by + a.Plan.SetOn.Time().Format("2 Jan"), Kind: mixing.MakeUpTo,
+	return MixAsk{Horse: a.Plan.Horse, Plan: a.Step.ID, Want: want.Echo(mark), WantOf: string(want.Of), Kind: mixing.MakeUpTo,
 		Diluent: mixing.BoiledWater, Use: mixing.Use{Skin: mixing.OpenSkin, Bandage: covered(a.Plan)}}
-	ask.PlanWant = ask.Want
-	return ask
 }

@@ -213,7 +213,7 @@ func TestTheRoundAsks(t *testing.T) {
 				if (ask.Worked != nil) != (ask.Step.Kind == tracker.StepWash) || ask.Doubt == "" {
 					t.Errorf("%s: worked amounts %v, doubt %q", ask.Words, ask.Worked, ask.Doubt)
 				}
-				if ask.Worked != nil && (ask.Mix.Want != "0.05% w/v" || ask.Mix.WantFrom != "vet plan 14 May" || ask.Mix.Plan != ask.Step.ID) {
+				if ask.Worked != nil && (ask.Mix.Want != "0.05% w/v" || ask.Mix.Horse != y.horse || ask.Mix.Plan != ask.Step.ID) {
 					t.Errorf("the mix that the wash starts: %+v", ask.Mix)
 				}
 			}

@@ -182,7 +182,7 @@ func Alligate(high, low, want Strength, mark tracker.DecimalMark) Answer {
 func Strengthen(have Strength, weight Amount, want Strength, mark tracker.DecimalMark) Answer {
 	switch {
 	case have.Of != want.Of:
-		return refused(refuse("R4", "The bottle counts %s and the plan %s. One cannot be worked out from the other.", have.Of, want.Of))
+		return refused(notTheSame(have.Of, want.Of))
 	case have.basis() != massPerMass || want.basis() != massPerMass || weight.Unit != Gram:
 		return refused(refuse("R2", "Adding the pure substance is worked out by weight. State both strengths as w/w and the amount in g."))
 	case over(have.canonical(), want.canonical()) || want.canonical().Cmp(frac(1, 1)) >= 0:

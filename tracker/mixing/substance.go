@@ -130,7 +130,7 @@ func (s Strength) CountedAs(of Substance, labelFactor *big.Rat) (Strength, error
 	}
 	from, to := substanceTable[s.Of], substanceTable[of]
 	if from.family != to.family || from.family == "" || counts(s.basis()) {
-		return Strength{}, refuse("R4", "The bottle counts %s and the plan %s. One cannot be worked out from the other.", s.Of, of)
+		return Strength{}, notTheSame(s.Of, of)
 	}
 	size := s.canonical()
 	switch {
@@ -141,7 +141,7 @@ func (s Strength) CountedAs(of Substance, labelFactor *big.Rat) (Strength, error
 	case from.convert == byLabel || to.convert == byLabel:
 		return Strength{}, refuse("R4", "The bottle counts %s and the plan %s. The label must give both. Often 10\u00a0g of povidone-iodine holds about 1\u00a0g of iodine, but products differ.", s.Of, of)
 	case from.carries == nil || to.carries == nil:
-		return Strength{}, refuse("R4", "The bottle counts %s and the plan %s. One cannot be worked out from the other.", s.Of, of)
+		return Strength{}, notTheSame(s.Of, of)
 	case from.convert == throughBase && from.carries.Cmp(frac(1, 1)) != 0 && to.carries.Cmp(frac(1, 1)) != 0:
 		return Strength{}, refuse("R4", "The bottle holds %s and the plan asks for %s. Two salts are not the same medicine. Ring whoever set the plan.", s.Of, of)
 	default:
@@ -149,6 +149,11 @@ func (s Strength) CountedAs(of Substance, labelFactor *big.Rat) (Strength, error
 	}
 	s.Of = of
 	return s.with(size), nil
+}
+
+// notTheSame is the refusal of two things of which neither says how much of the other there is.
+func notTheSame(have, want Substance) error {
+	return refuse("R4", "The bottle counts %s and the plan %s. One cannot be worked out from the other.", have, want)
 }
 
 // percent gives a strength as so many per 100, whatever its basis; nil for units and tablets.

@@ -155,14 +155,9 @@ func (t *tx) plans(condition string, args ...any) ([]tracker.Plan, error) {
 	}
 	reads, err := list(t, scanPlanRead, `SELECT `+readColumns+` FROM plan p CROSS JOIN plan_read r
 		WHERE p.yard_id = $1`+condition+` AND r.yard_id = p.yard_id AND r.plan_id = p.record_id ORDER BY r.at, r.record_id`, args...)
-	place := make(map[tracker.RecordID]int, len(found))
+	parts := byOwner(reads, func(r tracker.PlanRead) tracker.RecordID { return r.Plan })
 	for i, p := range found {
-		place[p.ID] = i
-	}
-	for _, r := range reads {
-		if i, ok := place[r.Plan]; ok {
-			found[i].Reads = append(found[i].Reads, r)
-		}
+		found[i].Reads = parts[p.ID]
 	}
 	return found, err
 }

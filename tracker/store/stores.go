@@ -89,6 +89,15 @@ func scanBottle(r row) (b tracker.Bottle, err error) {
 	return b, r.Scan(&b.ID, &b.Product, &b.Size, asDay(&b.Expiry), asInstant(&b.AddedAt), &b.AddedBy, asInstant(&b.Ended), &b.Hash)
 }
 
+// byOwner sorts what a second query read by the record that it belongs to.
+func byOwner[P any, K comparable](parts []P, owner func(P) K) map[K][]P {
+	out := map[K][]P{}
+	for _, p := range parts {
+		out[owner(p)] = append(out[owner(p)], p)
+	}
+	return out
+}
+
 // bottles reads the bottles that a condition picks, and their acts with a second query.
 func (t *tx) bottles(condition string, args ...any) ([]tracker.Bottle, error) {
 	found, err := list(t, scanBottle, `SELECT `+bottleColumns+` FROM bottle b WHERE b.yard_id = $1`+condition+` ORDER BY b.added_at, b.bottle_id`, args...)
@@ -97,14 +106,9 @@ func (t *tx) bottles(condition string, args ...any) ([]tracker.Bottle, error) {
 	}
 	acts, err := list(t, scanStoreAct, `SELECT `+actColumns+` FROM bottle b CROSS JOIN store_act a
 		WHERE b.yard_id = $1`+condition+` AND a.yard_id = b.yard_id AND a.bottle_id = b.bottle_id ORDER BY a.at, a.record_id`, args...)
-	place := make(map[tracker.BottleID]int, len(found))
+	parts := byOwner(acts, func(a tracker.StoreAct) tracker.BottleID { return a.Bottle })
 	for i, b := range found {
-		place[b.ID] = i
-	}
-	for _, a := range acts {
-		if i, ok := place[a.Bottle]; ok {
-			found[i].Acts = append(found[i].Acts, a)
-		}
+		found[i].Acts = parts[b.ID]
 	}
 	return found, err
 }
@@ -163,14 +167,9 @@ func (t *tx) mixes(condition string, args ...any) ([]tracker.Mix, error) {
 	}
 	acts, err := list(t, scanStoreAct, `SELECT `+actColumns+` FROM mix m CROSS JOIN store_act a
 		WHERE m.yard_id = $1`+condition+` AND a.yard_id = m.yard_id AND a.mix_id = m.mix_id ORDER BY a.at, a.record_id`, args...)
-	place := make(map[tracker.MixID]int, len(found))
+	parts := byOwner(acts, func(a tracker.StoreAct) tracker.MixID { return a.Mix })
 	for i, m := range found {
-		place[m.ID] = i
-	}
-	for _, a := range acts {
-		if i, ok := place[a.Mix]; ok {
-			found[i].Acts = append(found[i].Acts, a)
-		}
+		found[i].Acts = parts[m.ID]
 	}
 	return found, err
 }
