@@ -192,3 +192,15 @@ func TestADoseIsRoundedThenCounted(t *testing.T) {
 	yard.Owner.Send(form.With("s1_weight", "").With("do", "look")).Is(422).Says("must carry the dose per kg, the weight")
 	yard.Owner.Send(form.With("source", "owner").With("do", "look")).Is(422).Says("Only the vet can set a medicine")
 }
+
+// A powder is weighed and topped up to the line: 35% chlorine lime to 0.5% is 14.3 g in a litre (CDC, preparation of
+// chlorine solutions, as printed).
+func TestPowderOnThePage(t *testing.T) {
+	yard := webtest.Start(t, webtest.Options{}).Marl()
+	concentrate(yard, "2% w/v")
+	powder := bottleOf(yard, "available chlorine", "35% w/w", "powder")
+	page := works(yard.Carer, powder, "0.5% w/v", "1 L", "skin=no", "device_other=100 g scale, 0.1 g marks").Is(200).
+		Says("Add Product of available chlorine 35% w/w: 14.3 g.", "Top up with boiled and cooled water to the 1 000 mL line.", "about 14.29 g", "Makes 0.501 instead of 0.5 g per 100 mL")
+	records(yard.Carer, page)
+	yard.Carer.Get("/stores").Says("15.7 g left")
+}

@@ -42,7 +42,10 @@ func TestLeftoversPouredTogether(t *testing.T) {
 	unread := comes(yard.Owner, product, "2% w/v", "1 L")
 	ask("stock2", "bottle:"+unread).Is(422).Says("Only one person has read its label. Read it yourself first.")
 	bleach := bottleOf(yard, "sodium hypochlorite", "5% w/v", "solution")
-	ask("stock2", "bottle:"+bleach).Is(200).Says("Stop", "These do not count the same thing in the same way. Do not pour them together.", "R4. Source").Silent("Makes")
+	ask("stock2", "bottle:"+bleach).Is(200).Says("Stop", "Chlorhexidine and bleach make a brown sludge and undo each other.", "R7. Source").Silent("Makes")
+	ask("stock2", "bottle:"+bottleOf(yard, "povidone-iodine", "10% w/v", "solution")).Is(200).Says("Stop", "These do not count the same thing in the same way. Do not pour them together.", "R4. Source").Silent("Makes")
+	sum(yard.Carer, "pour", "stock1", "bottle:"+bleach, "stock2", "bottle:"+bottleOf(yard, "acetic acid", "5% w/v", "solution")).Is(200).
+		Says("Bleach and an acid make chlorine gas.", "leave, let air in, and ring your poison centre or emergency number", "CDC, Morbidity and Mortality Weekly Report: chlorine gas").Silent("Makes")
 	site.Clock.Add(22 * time.Hour)
 	ask().Is(422).Says("This is past its throw-away time (24 hours after mixing). Throw it away.")
 }

@@ -234,6 +234,11 @@ func TestLeftoversKeepTheEarliestTime(t *testing.T) {
 	if got, until := mixing.Leftovers([]mixing.Portion{a, b}, tracker.Point); got.Refused() || !until.Equal(noon) || !got.Strength.Same(a.Strength) {
 		t.Errorf("%v until %v", got, until)
 	}
+	acid, bleach := a, a
+	acid.Strength.Of, bleach.Strength.Of = "acetic acid", mixing.SodiumHypochlorite
+	if got, _ := mixing.Leftovers([]mixing.Portion{a, acid, bleach}, tracker.Point); ids(got.Refusals) != "R7" || !strings.Contains(got.Working[0].Text, mixing.PoisonCentre) {
+		t.Errorf("vinegar and bleach in one jug: %v", got.Refusals)
+	}
 	b.Strength.Of = mixing.AvailableIodine
 	if got, until := mixing.Leftovers([]mixing.Portion{a, b}, tracker.Point); ids(got.Refusals) != "R4" || !until.IsZero() || got.Amount.Value != nil {
 		t.Errorf("%v until %v", got, until)

@@ -115,11 +115,15 @@ type Portion struct {
 }
 
 // Leftovers works out what portions of the same substance make together, and until when that is good:
-// the earliest of theirs. Different substances, salts or bases are refused (R4).
+// the earliest of theirs. Different substances, salts or bases are refused (R4), and before that what must never meet
+// in one container (R7).
 func Leftovers(portions []Portion, mark tracker.DecimalMark) (Answer, time.Time) {
 	var until time.Time
 	if len(portions) == 0 {
 		return refused(refuse("R1", "There is nothing to pour together.")), until
+	}
+	if err := apart(portions); err != nil {
+		return refused(err), until
 	}
 	inside, whole := new(big.Rat), new(big.Rat)
 	first := portions[0].Strength
@@ -139,6 +143,20 @@ func Leftovers(portions []Portion, mark tracker.DecimalMark) (Answer, time.Time)
 	a.line(Formula, "together = sum of (strength × amount) ÷ sum of amounts")
 	a.line(Numbers, "together = %s in %s", a.Strength.Words(mark), a.Amount.Words(mark))
 	return a, until
+}
+
+// apart refuses portions of which two must never meet in one container.
+func apart(portions []Portion) error {
+	for i, p := range portions {
+		for _, other := range portions[:i] {
+			for _, note := range Combine(p.Strength.Of, other.Strength.Of, SameContainer, false) {
+				if note.ID == "R7" {
+					return &note
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // PartsOfWater gives the parts of water to one part of the bottle: have ÷ want − 1 (CDC, chlorine
