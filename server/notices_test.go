@@ -8,6 +8,7 @@ import (
 	"leground/notify/notifytest"
 	"leground/tracker"
 	"leground/tracker/care"
+	"leground/tracker/mixing"
 	"leground/tracker/rounds"
 )
 
@@ -114,6 +115,36 @@ func TestMixToThrowAway(t *testing.T) {
 		if row.Kind == string(rounds.AboutNotice) && row.SentAt.Format("15:04") != "09:30" {
 			t.Errorf("it was said at %s", row.SentAt)
 		}
+	}
+}
+
+// What the plans use and what will not last until a delivery is said to the owner in the morning, by what the plan takes: a
+// batch of 500 mL at each round takes 12.5 mL of the bottle, 13 of them come in the 7 days of a delivery, and 150 mL are
+// enough for 12.
+func TestSupplyRunsOut(t *testing.T) {
+	mail := &notifytest.Recorder{}
+	s := setScene(t, mail, &notifytest.Recorder{Called: "push"})
+	product, bottle := care.NewRecord(), care.NewRecord()
+	must(t, s.care.AddProduct(t.Context(), s.ada, care.Form{Record: product}, tracker.Product{Name: "Wash concentrate A", Label: "2|% w/v|chlorhexidine gluconate", Facts: tracker.ProductFacts{Form: "solution"}}))
+	size, err := mixing.ParseAmount("150 mL")
+	must(t, err)
+	must(t, s.care.AddBottle(t.Context(), s.ada, care.Form{Record: bottle}, care.NewBottle{Product: tracker.ProductID(product), Size: size, Strength: "2% w/v"}))
+	must(t, s.care.ActOnBottle(t.Context(), s.bea, care.Form{Record: care.NewRecord()}, tracker.BottleID(bottle), tracker.StoreAct{Kind: tracker.LabelRead}, "2% w/v"))
+	_, err = s.care.SavePlan(t.Context(), s.ada, care.PlanDraft{Record: care.NewRecord(), Horse: s.horses[0], Legs: []tracker.Leg{tracker.RF}, Source: tracker.SetByVet, SetName: "Marl vets", Hash: "a",
+		Steps: []care.StepDraft{{Field: "s1_", ID: care.NewID(), Kind: tracker.StepWash, Of: "chlorhexidine gluconate", Strength: "0.05% w/v", Phases: []tracker.PlanPhase{{Times: 2, Every: 1, Until: tracker.EndsVet}}}}})
+	must(t, err)
+	s.day(time.Date(2026, 5, 14, 0, 0, 0, 0, time.UTC), true)
+	const says = "Wash concentrate A: 150 mL left that may be used: enough for 6 days. By the plans about 163 mL go in the 7 days until a delivery comes: order now."
+	said := 0
+	for _, m := range mail.Taken() {
+		if text := strings.Join(strings.Fields(m.Text), " "); strings.Contains(text, says) && strings.Contains(m.To, string(s.ada.Person.ID)) {
+			said++
+		} else if strings.Contains(text, "order now") {
+			t.Errorf("to %s: %s", m.To, text)
+		}
+	}
+	if said != 1 {
+		t.Errorf("it was said %d times:\n%v\n%s", said, texts(mail, s.ada, ""), strings.Join(s.states(t, s.db), "\n"))
 	}
 }
 

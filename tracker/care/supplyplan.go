@@ -10,8 +10,9 @@ import (
 )
 
 // readPlannedUse adds to Stores what the plans will take out of each product on each of the coming supplyDays, from
-// those of today's rounds that are still to come. A wash takes one batch a round, as large as the last that was
-// mixed for it, or the first of the yard's usual volumes; what is applied takes its amount for each leg.
+// those of today's rounds that are still to come. A wash takes one batch a round, as large as the last that was mixed
+// for it or as strong for the horse or for any, or the first of the yard's usual volumes; what is applied takes its
+// amount for each leg.
 func (s *stores) readPlannedUse(tx Tx, st yardState) error {
 	made, err := tx.MixesMade("", s.now.Add(-lastBatches))
 	if err != nil {
@@ -57,7 +58,10 @@ func (s *stores) planBatch(a rounds.Asked, made []tracker.Mix, day int) error {
 		return err
 	}
 	volume := s.measures.Volumes[0]
-	if i := slices.IndexFunc(made, func(m tracker.Mix) bool { return m.Plan == a.Step.ID }); i >= 0 {
+	asBefore := func(m tracker.Mix) bool {
+		return m.Plan == a.Step.ID || m.Want == a.Step.Strength && (m.Horse == "" || m.Horse == a.Plan.Horse)
+	}
+	if i := slices.IndexFunc(made, asBefore); i >= 0 {
 		if volume, err = Amount(made[i].Total); err != nil {
 			return err
 		}
