@@ -163,6 +163,26 @@ func TestSupplyGoesByThePlan(t *testing.T) {
 	yard.Carer.Get("/stores").Silent("By the plans")
 }
 
+// What is put on counts for each leg: 2 g on four legs each morning are 48 g in the 6 mornings before a delivery, and 272 g
+// in 34, of which 242 g are to be bought.
+func TestSupplyOfWhatIsPutOn(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	cream := bottleOf(yard, "anything", "1% w/w", "cream")
+	page := yard.Carer.Get("/stores/bottle/" + cream).Is(200)
+	product := ""
+	for _, a := range page.Root().Named("a") {
+		if id, ok := strings.CutPrefix(a.Attr["href"], "/stores/product/"); ok {
+			product = id
+		}
+	}
+	path := "/horse/" + string(yard.Bramble) + "/plan"
+	form := yard.Owner.Get(path+"/new").Form(path).With("whole", "1").With("source", "vet").With("set_name", "Marl vets").With("s1_kind", "apply").With("s1_product", product).
+		With("s1_amount", "2 g").With("s1_p1_often", "1").With("s1_p1_every", "1").With("s1_p1_until", "vet")
+	setPlan(yard, form)
+	yard.Carer.Get("/stores").Says("30 g left that may be used: enough for 4 days. By the plans about 48 g go in the 7 days until a delivery comes: order now.", "To last for 28 days after it takes 9 of 30 g.")
+}
+
 // What is left goes down with use; what will not last until a delivery is said; what is past its time, used up
 // or thrown away cannot be chosen and stays in the book.
 func TestWhatIsLeftAndWhenItEnds(t *testing.T) {

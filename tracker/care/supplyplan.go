@@ -22,59 +22,89 @@ func (s *stores) readPlannedUse(tx Tx, st yardState) error {
 		round rounds.Key
 		step  string
 	}
-	mixed := map[batch]bool{}
+	mixed, known := map[batch]bool{}, map[string]taking{} // by version and step
 	s.planned = map[tracker.ProductID][]*big.Rat{}
-	asked, _ := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, st.today, st.today+supplyDays-1) // the Due list says which plans are in trouble
+	asked, _ := rounds.Ask(takingPlans(st.plans), st.sites, st.yard.Slots, st.absences, st.today, st.today+supplyDays-1) // the Due list says which plans are in trouble
 	for _, a := range asked {
-		if st.horseAt(a.Plan.Horse) < 0 || !rounds.Due(a.Day, a.Slot.At, st.zone).After(s.now) {
+		key := batch{rounds.Key{Day: a.Day, Slot: a.Slot.Name}, a.Step.ID}
+		if st.horseAt(a.Plan.Horse) < 0 || !rounds.Due(a.Day, a.Slot.At, st.zone).After(s.now) || a.Step.Kind == tracker.StepWash && mixed[key] {
 			continue
 		}
-		day := int(a.Day - st.today)
-		switch key := (batch{rounds.Key{Day: a.Day, Slot: a.Slot.Name}, a.Step.ID}); {
-		case a.Step.Kind == tracker.StepWash && a.Step.Strength != "" && !mixed[key]:
-			mixed[key] = true
-			err = s.planBatch(a, made, day)
-		case a.Step.Kind == tracker.StepApply && a.Step.Product != "" && a.Step.Amount != "":
-			var amount mixing.Amount
-			if amount, err = Amount(a.Step.Amount); err == nil {
-				err = s.plan(s.product(a.Step.Product), day, amount)
+		mixed[key] = true
+		step := string(a.Plan.ID) + a.Step.ID
+		if _, done := known[step]; !done {
+			if known[step], err = s.taking(a, made); err != nil {
+				return err
 			}
 		}
-		if err != nil {
-			return err
-		}
+		s.count(known[step], int(a.Day-st.today))
 	}
 	return nil
 }
 
-// planBatch counts the concentrate of one batch of a wash. What may not be mixed takes nothing.
-func (s *stores) planBatch(a rounds.Asked, made []tracker.Mix, day int) error {
+// takingPlans gives plans with only those of their steps that take something out of Stores.
+func takingPlans(plans []tracker.Plan) []tracker.Plan {
+	out := slices.Clone(plans)
+	for i := range out {
+		out[i].Steps = slices.DeleteFunc(slices.Clone(out[i].Steps), func(step tracker.PlanStep) bool {
+			washes := step.Kind == tracker.StepWash && step.Strength != ""
+			return !washes && (step.Kind != tracker.StepApply || step.Product == "" || step.Amount == "")
+		})
+	}
+	return out
+}
+
+// taking is what a step takes each time, counted as the bottles of its product are; none where that is not known.
+type taking struct {
+	product tracker.ProductID
+	amount  *big.Rat
+}
+
+// taking works it out. What may not be mixed takes nothing, and what cannot be counted as its bottles are is left out.
+func (s *stores) taking(a rounds.Asked, made []tracker.Mix) (taking, error) {
+	product := s.product(a.Step.Product)
+	amount, err := Amount(a.Step.Amount)
+	if a.Step.Kind == tracker.StepWash {
+		product, amount, err = s.batch(a, made)
+	}
+	if err != nil || amount.Value == nil || product.ID == "" {
+		return taking{}, err
+	}
+	density, err := Fraction(product.Facts.Density)
+	if err != nil {
+		return taking{}, err
+	}
+	if amount, same := inUnit(amount, s.unitOf(product), density); same {
+		return taking{product.ID, amount.Value}, nil
+	}
+	return taking{}, nil
+}
+
+// batch gives the concentrate of one batch of a wash; no value where it may not be mixed.
+func (s *stores) batch(a rounds.Asked, made []tracker.Mix) (tracker.Product, mixing.Amount, error) {
 	want, err := mixWanted(a)
 	if err != nil {
-		return err
+		return tracker.Product{}, mixing.Amount{}, err
 	}
 	from, found, err := s.source(want)
 	if err != nil || !found {
-		return err
+		return tracker.Product{}, mixing.Amount{}, err
 	}
 	volume := s.measures.Volumes[0]
 	asBefore := func(m tracker.Mix) bool {
 		return m.Plan == a.Step.ID || m.Want == a.Step.Strength && (m.Horse == "" || m.Horse == a.Plan.Horse)
 	}
 	if i := slices.IndexFunc(made, asBefore); i >= 0 {
-		if volume, err = Amount(made[i].Total); err != nil {
-			return err
-		}
+		volume, err = Amount(made[i].Total)
 	}
 	request := mixing.Request{Want: want.Want, Ceiling: want.Ceiling, Kind: mixing.MakeUpTo, Amount: volume, Use: want.Use, Now: s.now, Mark: s.yard.Mark}
-	if err := s.fill(&request.Stock, from); err != nil {
-		return err
+	if err == nil {
+		err = s.fill(&request.Stock, from)
 	}
-	result := mixing.Mix(request)
-	if result.Refused() {
-		return nil
+	if err != nil {
+		return tracker.Product{}, mixing.Amount{}, err
 	}
-	return s.plan(from.Product, day, result.Concentrate)
+	return from.Product, mixing.Mix(request).Concentrate, nil
 }
 
 // source gives what a wash is made from: the bottle that would be used now, else the product by its label.
@@ -94,24 +124,17 @@ func (s *stores) source(want MixWanted) (Stock, bool, error) {
 	return Stock{}, false, nil
 }
 
-// plan counts an amount of a product among what the plans take on a day. One that cannot be counted in the unit
-// of its bottles is left out.
-func (s *stores) plan(product tracker.Product, day int, amount mixing.Amount) error {
-	density, err := Fraction(product.Facts.Density)
-	if err != nil {
-		return err
+// count adds what a step takes to what the plans take on a day.
+func (s *stores) count(each taking, day int) {
+	if each.amount == nil {
+		return
 	}
-	amount, same := inUnit(amount, s.unitOf(product), density)
-	if !same || product.ID == "" {
-		return nil
-	}
-	if s.planned[product.ID] == nil {
-		s.planned[product.ID] = make([]*big.Rat, supplyDays)
-		for i := range s.planned[product.ID] {
-			s.planned[product.ID][i] = new(big.Rat)
+	if s.planned[each.product] == nil {
+		s.planned[each.product] = make([]*big.Rat, supplyDays)
+		for i := range s.planned[each.product] {
+			s.planned[each.product][i] = new(big.Rat)
 		}
 	}
-	total := s.planned[product.ID][day]
-	total.Add(total, amount.Value)
-	return nil
+	total := s.planned[each.product][day]
+	total.Add(total, each.amount)
 }
