@@ -200,7 +200,7 @@ func TestAMixWithoutScripts(t *testing.T) {
 	yard := site.Marl()
 	concentrate(yard, "2% w/v")
 	link := yard.Carer.Get(washLink(yard, "1 L")).Is(200)
-	link.Says("The plan asks for 0.05% w/v (vet plan 14 May, checked by one person only).", "Hold Wash concentrate A. Does the label say 2 g per 100 mL (2% w/v)?").Silent("Ten-times check")
+	link.Says("A wash that needs no arithmetic: saline from the bottle, as it is.", "The plan asks for 0.05% w/v (vet plan 14 May, checked by one person only).", "Hold Wash concentrate A. Does the label say 2 g per 100 mL (2% w/v)?").Silent("Ten-times check")
 	form := link.Form("/mix")
 	if got := form.Values["device"]; len(got) != 2 {
 		t.Errorf("the yard's measures are not chosen: %v", form.Values)
