@@ -149,6 +149,14 @@ func TestStoresAndMixPages(t *testing.T) {
 	if os.Getenv("LEGROUND_LONG") == "1" {
 		lights = append(lights, "noon", "lantern")
 	}
+	tab.Resize(320, 800)
+	for name, path := range pages {
+		tab.Open(path)
+		webtest.Eval[bool](tab, `document.querySelectorAll('details').forEach((d) => d.open = true), true`)
+		if wide := webtest.Eval[int](tab, `document.documentElement.scrollWidth`); wide > 320 {
+			t.Errorf("%s is %d px wide on a screen of 320", name, wide)
+		}
+	}
 	for _, width := range []int64{360, 1280} {
 		tab.Resize(width, 800)
 		for _, light := range lights {
