@@ -9,8 +9,8 @@
 // Writes of one yard follow one another, on both databases: SQLite has one writer, and PostgreSQL takes
 // a lock on the yard. So a use case that reads, decides and writes needs no locks of its own.
 //
-// An acknowledged write is on the disk: SQLite runs with synchronous=FULL, and on PostgreSQL a write
-// returns when the log is flushed past its commit.
+// An acknowledged write is on the disk: on both databases a write returns when the log is flushed past its
+// commit, and writes that wait at the same time share a flush.
 package store
 
 import (

@@ -24,7 +24,10 @@ const sqliteReaders = 4
 // sqliteEngine is a SQLite file: any number of readers, each of which sees one state throughout, and one
 // writer, whose transactions are immediate, so that one waits for another at its start and none fails half
 // way.
-type sqliteEngine struct{ write, read *pool }
+type sqliteEngine struct {
+	write, read *pool
+	log         *flusher
+}
 
 // pool is a set of connections with the statements that were prepared on them.
 type pool struct {
@@ -34,7 +37,9 @@ type pool struct {
 
 func (e *sqliteEngine) dialect() migrations.Dialect    { return migrations.SQLite }
 func (e *sqliteEngine) ping(ctx context.Context) error { return e.read.PingContext(ctx) }
-func (e *sqliteEngine) close() error                   { return errors.Join(e.write.Close(), e.read.Close()) }
+func (e *sqliteEngine) close() error {
+	return errors.Join(e.write.Close(), e.read.Close(), e.log.close())
+}
 
 func openSQLite(ctx context.Context, file string, now time.Time) (*DB, error) {
 	if err := lockByDescription(); err != nil {
@@ -43,7 +48,7 @@ func openSQLite(ctx context.Context, file string, now time.Time) (*DB, error) {
 	if err := makeFile(file); err != nil {
 		return nil, err
 	}
-	write, err := openFile(file, 1, "_pragma=journal_mode(WAL)", "_pragma=journal_size_limit(67108864)", "_txlock=immediate")
+	write, err := openFile(file, 1, "_pragma=journal_mode(WAL)", "_pragma=journal_size_limit(67108864)", "_pragma=synchronous(NORMAL)", "_txlock=immediate")
 	if err != nil {
 		return nil, err
 	}
@@ -51,7 +56,7 @@ func openSQLite(ctx context.Context, file string, now time.Time) (*DB, error) {
 	if err != nil {
 		return nil, errors.Join(err, write.Close())
 	}
-	db := &DB{&sqliteEngine{write, read}, file}
+	db := &DB{&sqliteEngine{write, read, &flusher{name: file + "-wal"}}, file}
 	if err := db.upgradeFile(ctx, write.DB, now); err != nil {
 		return nil, errors.Join(fmt.Errorf("%s: %w", file, err), db.Close())
 	}
@@ -127,15 +132,15 @@ func (db *DB) copyBefore(ctx context.Context, have int, now time.Time) error {
 }
 
 func (e *sqliteEngine) begin(ctx context.Context, _ string, how access) (session, error) {
-	p, options := e.write, (*sql.TxOptions)(nil)
+	p, options, log := e.write, (*sql.TxOptions)(nil), e.log
 	if how == reads {
-		p, options = e.read, &sql.TxOptions{ReadOnly: true}
+		p, options, log = e.read, &sql.TxOptions{ReadOnly: true}, nil
 	}
 	tx, err := p.BeginTx(ctx, options)
 	if err != nil {
 		return nil, err
 	}
-	return &sqliteSession{ctx: ctx, tx: tx, pool: p}, nil
+	return &sqliteSession{ctx: ctx, tx: tx, pool: p, log: log}, nil
 }
 
 // sqliteSession is a transaction on the writer or on a reader.
@@ -143,6 +148,7 @@ type sqliteSession struct {
 	ctx   context.Context
 	tx    *sql.Tx
 	pool  *pool
+	log   *flusher // nil: nothing is written
 	fresh []string // texts that the pool has not prepared yet
 }
 
@@ -196,6 +202,11 @@ func (s *sqliteSession) change(text string, args []any, done func(int64) error) 
 func (s *sqliteSession) commit() error {
 	if err := s.tx.Commit(); err != nil {
 		return err
+	}
+	if s.log != nil {
+		if err := s.log.wait(); err != nil {
+			return err
+		}
 	}
 	for _, text := range s.fresh {
 		// The work is done: a statement that cannot be prepared now is prepared another time.
