@@ -72,6 +72,9 @@ func (s *Service) Sum(ctx context.Context, a Actor, ask SumAsk) (SumView, error)
 			return err
 		}
 		view, p = SumView{Yard: st.yard, Zone: st.zone, Now: now}, nil
+		if err := st.namedIn(tx, ask); err != nil {
+			return err
+		}
 		view.Choices, _ = st.choices("")
 		for _, product := range st.products {
 			one, err := st.productView(product)
@@ -99,6 +102,20 @@ func (s *Service) Sum(ctx context.Context, a Actor, ask SumAsk) (SumView, error)
 		view.Answer, view.Supply = nil, nil
 	}
 	return view, err
+}
+
+// namedIn makes sure that what a form names is in this yard.
+func (s *stores) namedIn(tx Tx, ask SumAsk) error {
+	for _, key := range ask.Stocks {
+		if err := s.namedStock(tx, key); err != nil {
+			return err
+		}
+	}
+	if ask.Product == "" {
+		return nil
+	}
+	_, err := tx.Product(ask.Product)
+	return err
 }
 
 // chosen finds a stock that may be used.
