@@ -31,8 +31,10 @@ type Settings struct {
 	Kept          string // folder for the files of older builds, which phones may still ask for; empty: none is kept
 	NoCopy        bool   // phones keep no copy of the pages, and put away the one they have
 	TLS           *tls.Config
-	Mail          *email.Settings // nil: no mail is sent
-	Guard         notify.Guard    // which addresses of phones and webhooks may be talked to
+	PlainListen   string                          // where plain http is sent on to Base; empty: nowhere
+	Plain         func(http.Handler) http.Handler // answers an authority's questions in plain http before the rest; nil: none come
+	Mail          *email.Settings                 // nil: no mail is sent
+	Guard         notify.Guard                    // which addresses of phones and webhooks may be talked to
 	Now           func() time.Time
 	Log           *slog.Logger
 	LogTime       func() time.Time // for how long things take; nil: it is not measured
@@ -44,6 +46,7 @@ type Server struct {
 	Care     *care.Service
 	http     *http.Server
 	metrics  *http.Server // nil: none
+	plain    *http.Server // nil: none
 	worker   *worker.Worker
 	deliver  *notify.Deliver
 	address  string
@@ -85,6 +88,9 @@ func (s *Server) wire(ctx context.Context, db *store.DB) error {
 	s.worker = worker.New(worker.Jobs{Tick: s.Care.Tick, Deliver: s.send, Wait: s.deliver.Wait}, in.Log)
 	s.http = newHTTP(in, m.counted(pages.Router()))
 	s.http.TLSConfig = in.TLS
+	if in.PlainListen != "" {
+		s.plain = newHTTP(in, in.sendOn())
+	}
 	if in.MetricsListen != "" {
 		s.metrics = newHTTP(in, m.handler())
 	}
@@ -118,6 +124,17 @@ func closeAfter(db *store.DB, err error) error {
 func (in Settings) secure() bool {
 	base, err := url.Parse(in.Base)
 	return in.TLS != nil || err == nil && base.Scheme == "https"
+}
+
+// sendOn answers plain http: whatever is asked for is at the site's own address.
+func (in Settings) sendOn() http.Handler {
+	to := http.Handler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		http.Redirect(w, r, in.Base+r.URL.RequestURI(), http.StatusFound)
+	}))
+	if in.Plain != nil {
+		to = in.Plain(to)
+	}
+	return to
 }
 
 // newDeliver makes the engine that sends.

@@ -34,7 +34,12 @@ func (s *Server) Start() error {
 		}
 	}()
 	if s.metrics != nil {
-		if err := s.startMetrics(); err != nil {
+		if s.metricsAddress, err = s.beside("metrics", s.metrics, s.settings.MetricsListen); err != nil {
+			return err
+		}
+	}
+	if s.plain != nil {
+		if _, err := s.beside("plain http", s.plain, s.settings.PlainListen); err != nil {
 			return err
 		}
 	}
@@ -48,6 +53,21 @@ func (s *Server) serve(listener net.Listener) error {
 		return s.http.ServeTLS(listener, "", "")
 	}
 	return s.http.Serve(listener)
+}
+
+// beside serves something else on a listener of its own, and gives where that is.
+func (s *Server) beside(name string, srv *http.Server, address string) (string, error) {
+	listener, err := net.Listen("tcp", address)
+	if err != nil {
+		return "", fmt.Errorf("cannot listen on %s for %s: %w", address, name, err)
+	}
+	s.onStop(name, srv.Shutdown)
+	go func() {
+		if err := srv.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
+			s.failed <- err
+		}
+	}()
+	return listener.Addr().String(), nil
 }
 
 // Failed tells when serving has ended by itself.

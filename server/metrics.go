@@ -2,9 +2,7 @@ package server
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"net"
 	"net/http"
 	"strconv"
 	"time"
@@ -177,22 +175,6 @@ func (s timedStore) Across(ctx context.Context, do func(care.Gate) error) error 
 // AcrossRead is part of care.Store.
 func (s timedStore) AcrossRead(ctx context.Context, do func(care.Gate) error) error {
 	return s.time("read across", func() error { return s.Store.AcrossRead(ctx, do) })
-}
-
-// startMetrics answers /metrics on a listener of its own.
-func (s *Server) startMetrics() error {
-	listener, err := net.Listen("tcp", s.settings.MetricsListen)
-	if err != nil {
-		return fmt.Errorf("cannot listen on %s for metrics: %w", s.settings.MetricsListen, err)
-	}
-	s.metricsAddress = listener.Addr().String()
-	s.onStop("metrics", func(ctx context.Context) error { return s.metrics.Shutdown(ctx) })
-	go func() {
-		if err := s.metrics.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
-			s.failed <- err
-		}
-	}()
-	return nil
 }
 
 // MetricsAddress is where /metrics is answered, once started; empty: nowhere.

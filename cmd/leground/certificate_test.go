@@ -27,7 +27,7 @@ func madeCertificates(t *testing.T, now time.Time, hosts ...string) yardCertific
 // judged by crypto/x509, which is not ours.
 func TestYardCertificateServes(t *testing.T) {
 	c := madeCertificates(t, time.Now(), "127.0.0.1", "yard.local")
-	conf, err := tlsSettings("yard", filepath.Dir(c.folder))
+	conf, err := yardTLS(filepath.Dir(c.folder))
 	if err != nil {
 		t.Fatal(err)
 	}

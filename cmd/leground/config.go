@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"github.com/urfave/cli/v3"
+	"golang.org/x/crypto/acme"
 
 	"leground/notify/email"
 )
@@ -28,6 +29,9 @@ var settings = []setting{
 	{"base-url", "address under which people reach the site, for links in messages: https://yard.example", "", false},
 	{"proxy-hops", "how many trusted proxies stand in front", "0", false},
 	{"tls", "off (plain http, or a proxy in front has the certificate), or yard: with the certificate that leground certificate made", "off", false},
+	{"tls-domain", "this machine's name on the internet, like yard.example: its certificate comes and renews itself, and the authority's terms are agreed to", "", false},
+	{"tls-authority", "address at which that certificate is asked for (ACME)", acme.LetsEncryptURL, false},
+	{"plain-listen", "address on which plain http is sent on to https, like 0.0.0.0:80; empty: nowhere", "", false},
 	{"phone-copy", "on, or off: phones keep no copy of the pages for when there is no signal, and put away the one they have; what they have not sent stays", "on", false},
 	{"metrics-listen", "address to answer /metrics on, like 127.0.0.1:8401; empty: nowhere", "", false},
 	{"allow-addresses", "private addresses that messages to web addresses and phones may go to all the same, like 10.1.0.0/16,fd00::/8; empty: none", "", false},

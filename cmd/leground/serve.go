@@ -36,7 +36,7 @@ func serveCommand() *cli.Command {
 
 // serverSettings reads what every running server needs.
 func serverSettings(cmd *cli.Command) (server.Settings, error) {
-	v, err := values(cmd, "data", "database-url", "listen", "base-url", "proxy-hops", "phone-copy", "tls", "metrics-listen", "allow-addresses")
+	v, err := values(cmd, "data", "database-url", "listen", "base-url", "proxy-hops", "phone-copy", "tls", "tls-domain", "tls-authority", "plain-listen", "metrics-listen", "allow-addresses")
 	if err != nil {
 		return server.Settings{}, err
 	}
@@ -48,7 +48,7 @@ func serverSettings(cmd *cli.Command) (server.Settings, error) {
 	if in.ProxyHops, err = strconv.Atoi(v["proxy-hops"]); err != nil || in.ProxyHops < 0 {
 		return in, cli.Exit("proxy-hops must be a whole number, like 0 or 1", 2)
 	}
-	if in.TLS, err = tlsSettings(v["tls"], v["data"]); err != nil {
+	if err := setTLS(&in, v); err != nil {
 		return in, err
 	}
 	in.Kept = filepath.Join(v["data"], "assets")

@@ -26,6 +26,7 @@ type running struct {
 	t       testing.TB
 	args    []string
 	binary  string
+	env     []string // beside this process's own
 	cmd     *exec.Cmd
 	printed chan string
 }
@@ -33,6 +34,7 @@ type running struct {
 func (r *running) start() {
 	r.t.Helper()
 	r.cmd = exec.Command(r.binary, r.args...)
+	r.cmd.Env = append(os.Environ(), r.env...)
 	out, err := r.cmd.StdoutPipe()
 	if err != nil {
 		r.t.Fatal(err)
