@@ -75,6 +75,20 @@ func TestKilledWhileSaving(t *testing.T) {
 		mu.Unlock()
 		p.Start()
 		p.Open("/round")
+		there, gone := map[string]bool{}, 0
+		for _, k := range onPhone(p, "record") {
+			there[k.ID] = true
+		}
+		mu.Lock()
+		for id := range said {
+			if !there[id] {
+				gone++
+			}
+		}
+		mu.Unlock()
+		if gone > 0 {
+			t.Fatalf("after kill %d the phone lacks %d of %d looks that it called saved; it has %d", kill+1, gone, len(said), len(there))
+		}
 	}
 	b.link.Cut(Pass)
 	for range 20 {
