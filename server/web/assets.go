@@ -64,7 +64,8 @@ func loadAssets() (*assets, error) {
 	return a, nil
 }
 
-// lean leaves comment lines and indentation out of a script. Our scripts have no text that runs over lines.
+// lean leaves comments and indentation out of a script. Our scripts have no text that runs over lines, and what
+// follows " // " on a line is a comment when no quotation mark is in it.
 func lean(name string, data []byte) []byte {
 	if path.Ext(name) != ".js" {
 		return data
@@ -72,6 +73,9 @@ func lean(name string, data []byte) []byte {
 	var out []byte
 	for line := range bytes.Lines(data) {
 		if line = bytes.TrimSpace(line); len(line) > 0 && !bytes.HasPrefix(line, []byte("//")) {
+			if at := bytes.LastIndex(line, []byte(" // ")); at > 0 && !bytes.ContainsAny(line[at:], "'`\"") {
+				line = line[:at]
+			}
 			out = append(append(out, line...), '\n')
 		}
 	}

@@ -58,7 +58,7 @@ func (h *Handler) siteAgain(w http.ResponseWriter, r *http.Request, f *form, in 
 	base := h.base(r, "A new site").inYard(view.Yard, view.Zone, "round").barn().wrong(problem)
 	for _, horse := range view.Horses {
 		if horse.Horse.ID == in.Horse && in.Leg != 0 {
-			adder := SiteAdder{sent: sent{f.values, base.Problems}, Base: base, Horse: horse.Horse, Leg: in.Leg, Record: in.Record, Next: f.text("next"), Back: f.text("back")}
+			adder := SiteAdder{sent: sent{f.values, base.Problems}, Base: base, Horse: horse.Horse, Leg: in.Leg, Record: in.Record, Photo: tracker.PhotoID(f.text("photo_id")), Next: f.text("next"), Back: f.text("back")}
 			return h.draw(w, http.StatusUnprocessableEntity, "card", CardPage{Base: base, New: &adder})
 		}
 	}

@@ -197,6 +197,30 @@ func (h *Handler) saveLeg(w http.ResponseWriter, r *http.Request) error {
 	return h.save(w, r, legEntry)
 }
 
+// entry reads a look with what its phone says about its clock, its photo, and what is wrong with it.
+func (h *Handler) entry(r *http.Request, f *form, read func(*form) care.Entry) (entry care.Entry, err error) {
+	entry = read(f)
+	entry.Path = r.URL.Path
+	if sentAt, err := time.Parse(time.RFC3339Nano, r.Header.Get("Leground-Sent")); err == nil {
+		entry.SentAt = sentAt
+	}
+	if age, err := strconv.ParseInt(r.Header.Get("Leground-Age"), 10, 64); err == nil {
+		entry.Age = time.Duration(age) * time.Millisecond
+	}
+	entry.Photo, err = h.readPhoto(r, f)
+	f.also(entry.Problems())
+	return entry, err
+}
+
+// pressedAt is when something was done, by the yard's clock; the zero time when the form came without a phone's.
+func (h *Handler) pressedAt(r *http.Request, f *form) time.Time {
+	at := f.instant("at")
+	if sentAt, err := time.Parse(time.RFC3339Nano, r.Header.Get("Leground-Sent")); err == nil && !at.IsZero() {
+		at = at.Add(h.care.Now().Sub(sentAt))
+	}
+	return at
+}
+
 func (h *Handler) save(w http.ResponseWriter, r *http.Request, read func(*form) care.Entry) error {
 	f, err := readForm(r)
 	if err != nil {
@@ -205,18 +229,10 @@ func (h *Handler) save(w http.ResponseWriter, r *http.Request, read func(*form) 
 	if err := h.setZone(r, f); err != nil {
 		return err
 	}
-	entry := read(f)
-	entry.Path = r.URL.Path
-	if sentAt, err := time.Parse(time.RFC3339Nano, r.Header.Get("Leground-Sent")); err == nil {
-		entry.SentAt = sentAt
-	}
-	if age, err := strconv.ParseInt(r.Header.Get("Leground-Age"), 10, 64); err == nil {
-		entry.Age = time.Duration(age) * time.Millisecond
-	}
-	if entry.Photo, err = h.readPhoto(r, f); err != nil {
+	entry, err := h.entry(r, f, read)
+	if err != nil {
 		return err
 	}
-	f.also(entry.Problems())
 	err = f.problems.Err()
 	var saved care.Saved
 	if err == nil {

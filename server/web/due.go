@@ -90,7 +90,7 @@ func (h *Handler) dueList(w http.ResponseWriter, r *http.Request, do func(f *for
 
 func (h *Handler) tickOff(w http.ResponseWriter, r *http.Request) error {
 	return h.dueList(w, r, func(f *form) error {
-		tick := tracker.TickOff{ID: tracker.RecordID(f.text("record")), Outcome: tracker.TickDone, Items: f.values["item"], Day: f.date("day", "The day"), Slot: f.text("slot"), Hash: f.hash()}
+		tick := tracker.TickOff{ID: tracker.RecordID(f.text("record")), Outcome: tracker.TickDone, Items: f.values["item"], Day: f.date("day", "The day"), Slot: f.text("slot"), At: h.pressedAt(r, f), Hash: f.hash()}
 		if f.text("outcome") == string(tracker.TickSkipped) {
 			tick.Outcome, tick.Why = tracker.TickSkipped, f.text("why")
 		}

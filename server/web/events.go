@@ -52,7 +52,7 @@ func (h *Handler) addEvent(w http.ResponseWriter, r *http.Request) error {
 	}
 	event := tracker.Event{
 		ID: tracker.RecordID(f.text("record")), Kind: tracker.EventKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
-		Leg: parsed(f, "leg", tracker.ParseLeg), Site: tracker.SiteID(f.text("site")), Day: f.date("day", "The day"), At: f.instant("at"), Note: f.text("note"), Hash: f.hash(),
+		Leg: parsed(f, "leg", tracker.ParseLeg), Site: tracker.SiteID(f.text("site")), Day: f.date("day", "The day"), At: h.pressedAt(r, f), Note: f.text("note"), Hash: f.hash(),
 	}
 	err = f.problems.Err()
 	if err == nil {

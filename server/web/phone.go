@@ -34,7 +34,7 @@ func (h *Handler) pagesForPhone(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	out := phonePages{Pages: []string{"/", "/round", "/phone", "/mix"}, Pictures: []string{}}
+	out := phonePages{Pages: []string{"/", "/round", "/phone", "/mix", "/due"}, Pictures: []string{}}
 	for _, horse := range view.Horses {
 		for _, c := range horse.Cautions {
 			out.Pages = append(out.Pages, "/caution/"+string(c.ID))

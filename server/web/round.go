@@ -113,6 +113,7 @@ type SiteAdder struct {
 	Horse  tracker.Horse
 	Leg    tracker.Leg
 	Record tracker.RecordID
+	Photo  tracker.PhotoID // id of a photo taken now
 	Next   string
 	Back   string
 }
@@ -169,7 +170,7 @@ func (p *RoundPage) horse(view care.RoundView, in care.RoundHorse) RoundHorse {
 	for _, leg := range in.Legs {
 		line := LegForm{Base: p.Base, Ring: p.Ring, Round: p.Round, Horse: in.Horse, Leg: leg, Anchor: anchor(in.Horse, leg.Leg.String()), People: view.People, Undo: care.NewRecord()}
 		part := RoundLeg{Line: line, Soak: leg.Soak, SoakRecord: care.NewRecord()}
-		part.New = SiteAdder{Base: p.Base, Horse: in.Horse, Leg: leg.Leg, Record: care.NewRecord(), Next: line.Anchor}
+		part.New = SiteAdder{Base: p.Base, Horse: in.Horse, Leg: leg.Leg, Record: care.NewRecord(), Photo: tracker.PhotoID(care.NewID()), Next: line.Anchor}
 		for _, card := range leg.Cards {
 			part.Cards = append(part.Cards, SiteForm{
 				Base: p.Base, Ring: p.Ring, Round: p.Round, Horse: in.Horse, Card: card, Anchor: anchor(in.Horse, card.Site.Tag()),
@@ -269,7 +270,8 @@ func backOr(f *form, to string) string {
 	return to
 }
 
-// addSite takes in a newly found site.
+// addSite takes in a newly found site, with its first look when the form has a size or a photo. The two share
+// the form's record id.
 func (h *Handler) addSite(w http.ResponseWriter, r *http.Request) error {
 	f, err := readForm(r)
 	if err != nil {
@@ -280,10 +282,18 @@ func (h *Handler) addSite(w http.ResponseWriter, r *http.Request) error {
 		Region: parsed(f, "region", tracker.ParseRegion), Kind: parsed(f, "kind", tracker.ParseSiteKind), Onset: f.date("onset", "The day it happened"), Hash: f.hash(),
 	}
 	in.Aspect = readAspect(f, in.Leg)
-	err = f.problems.Err()
-	if err == nil {
-		_, err = h.care.AddSite(r.Context(), actorOf(r), in)
+	look, err := h.entry(r, f, siteEntry)
+	if err != nil {
+		return err
+	}
+	if err = f.problems.Err(); err == nil {
+		var site tracker.Site
+		site, err = h.care.AddSite(r.Context(), actorOf(r), in)
 		err = h.keepOther(r, f, in.Record, err)
+		if later := wantsJSON(r) && f.text("photo_id") != ""; err == nil && (look.Check.Size.Answer.HasLengths() || look.Photo != nil || later) {
+			look.Check.Site = site.ID
+			_, err = h.care.Record(r.Context(), actorOf(r), look)
+		}
 	}
 	switch {
 	case err == nil && wantsJSON(r):

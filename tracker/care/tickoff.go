@@ -47,7 +47,10 @@ func (s *Service) TickOff(ctx context.Context, a Actor, in tracker.TickOff) erro
 		if err := st.mayTick(tx, in); err != nil {
 			return err
 		}
-		in.By, in.At = a.Person.ID, now
+		in.By = a.Person.ID
+		if in.At.IsZero() || in.At.After(now) {
+			in.At = now
+		}
 		if err := tx.AddTickOff(in); err != nil {
 			return err
 		}

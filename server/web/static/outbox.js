@@ -164,7 +164,7 @@ self.leground = (() => {
     for (const r of await due('record')) {
       const first = r.after && await get('record', r.after);
       if (first && first.state === 'saved') continue;
-      if (first && first.state !== 'sent') { // what it takes back never got into the yard's book
+      if (first && first.state !== 'sent') { // what it takes back is in no book
         await change('record', first.id, { state: 'away', sent: Date.now() });
         await change('record', r.id, { state: 'away', sent: Date.now() });
         continue;

@@ -8,6 +8,9 @@
   const safe = self.isSecureContext && 'indexedDB' in self;
   L.ready = safe && !!now.person;
   L.count = (n, one, many) => n + ' ' + (n === 1 ? one : many || one + 's');
+  L.el = (tag, fields, ...inside) => { const e = Object.assign(document.createElement(tag), fields); e.append(...inside.filter(Boolean)); return e; };
+  L.words = { todo: 'To do', saved: 'Saved on this phone', sent: 'Sent to the yard', look: 'Needs a look', skipped: 'Not looked at', away: 'Put away' };
+  L.clock = (at) => new Date(at).toTimeString().slice(0, 5);
 
   // The page was made at an instant of the yard's clock; after today's end its day stands beside the time.
   function asOf() {
@@ -29,10 +32,38 @@
 
   // square gives the drawing of a state, which the page holds.
   L.square = (state) => $('squares').content.querySelector('[data-state="' + state + '"]').firstElementChild.cloneNode(true);
+  L.state = (state) => L.el('p', { className: 'state' }, L.square(state), ' ' + L.words[state]);
+
+  // keep writes a form's post to the phone; its page says what it is about, for rows and cards to find it by.
+  L.keep = (form, fields, more, photo, draft) => L.save({ id: fields.find((f) => f[0] === 'record')[1], yard: now.yard, person: now.person, name: now.name, path: new URL(form.action).pathname,
+    fields: fields.concat([['at', L.stamp(new Date())]]), build: now.build, about: form.dataset.about, words: form.dataset.tag, ...more }, photo, draft);
+
+  // rows shows on the Due list what this phone keeps of it, with the way back. What the yard has stands on the
+  // page itself, unless the page is older than the sending.
+  const back = (r) => L.el('button', { type: 'button', onclick: () => L.keep(L.el('form', { action: '/due/undo' }), [['record', L.newId()], ['of', r.id]], { about: r.about, words: r.words, said: 'Taken back', after: r.id }).then(sendNow) }, 'Undo');
+  function rows(records) {
+    for (const row of document.querySelectorAll('.due-row[data-about]')) {
+      const ids = [...row.querySelectorAll('[name=record]')].map((e) => e.value);
+      const r = records.findLast((r) => r.about === row.dataset.about && r.state !== 'away' && (r.state !== 'sent' || ids.includes(r.after || r.id)));
+      const own = r && !r.after, here = row.querySelector('.kept');
+      row.firstElementChild.hidden = row.lastElementChild.hidden = own;
+      here.replaceChildren(...own ? [L.state(r.state), r.path === '/due/tick' && back(r)].filter(Boolean) : []);
+    }
+  }
+  document.addEventListener('submit', async (event) => {
+    const form = event.target, row = form.closest('.due-row');
+    if (!row || !L.ready) return;
+    event.preventDefault();
+    Object.assign(form.dataset, row.dataset);
+    const fields = [...new FormData(form)], kept = await L.keep(form, fields, { said: form.elements.why ? 'Not done: ' + form.elements.why.value : 'Done' });
+    form.elements.record.value = kept.id;
+    sendNow();
+  });
 
   let beforeText;
   async function line() {
     const [records, photos] = [await L.all('record'), await L.all('photo')];
+    rows(records.sort((a, b) => a.saved - b.saved));
     const words = L.waiting(records, photos), look = records.concat(photos).filter((r) => r.state === 'look').length;
     const kept = records.concat(photos).filter((r) => r.state === 'saved'), shut = kept.some((r) => r.shut);
     const names = [...new Set(kept.map((r) => r.name))];
@@ -44,7 +75,7 @@
       if (words) [say, square] = [words + ' saved on this phone', L.square('saved')];
       if (words && away.length) say += '. Sign in as ' + away.join(' or ') + ' to send what is theirs';
       if (look) [more, square] = [L.count(look, 'form needs', 'forms need') + ' a look. ', L.square('look')];
-      const part = more + say, link = words || look ? Object.assign(document.createElement('a'), { href: '/phone', textContent: part }) : part;
+      const part = more + say, link = words || look ? L.el('a', { href: '/phone' }, part) : part;
       if (text.textContent !== part + '. ' + asOf() || !!text.querySelector('a') !== (link !== part)) text.replaceChildren(link, '. ' + asOf());
       if (status.querySelector('svg').outerHTML !== square.outerHTML) status.querySelector('svg').replaceWith(square.cloneNode(true));
     }

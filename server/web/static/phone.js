@@ -3,27 +3,19 @@
 'use strict';
 (() => {
   const L = self.leground, $ = (id) => document.getElementById(id);
-  const WORDS = { saved: 'Saved on this phone', sent: 'Sent to the yard', look: 'Needs a look', away: 'Put away' };
-  const clock = (at) => { const d = new Date(at); return (d.toDateString() === new Date().toDateString() ? '' : d.toDateString().slice(0, 10) + ', ') + d.toTimeString().slice(0, 5); };
-
-  function button(words, act) {
-    const b = document.createElement('button');
-    b.type = 'button';
-    b.textContent = words;
-    b.onclick = () => act().then(list);
-    return b;
-  }
+  const clock = (at) => { const day = new Date(at).toDateString(); return (day === new Date().toDateString() ? '' : day.slice(0, 10) + ', ') + L.clock(at); };
+  const button = (words, act) => L.el('button', { type: 'button', onclick: () => act().then(list) }, words);
 
   function row(r, photos) {
     const e = $('row').content.firstElementChild.cloneNode(true), part = (c) => e.querySelector(c), answer = r.answer || {};
     const own = photos.filter((p) => p.of === r.id);
-    part('.state').append(L.square(answer.also || answer.twice ? 'look' : r.state === 'away' ? 'skipped' : r.state), ' ' + WORDS[r.state]);
+    part('.state').append(L.square(answer.also || answer.twice ? 'look' : r.state === 'away' ? 'skipped' : r.state), ' ' + L.words[r.state]);
     part('.when').textContent = clock(r.saved);
     const say = [r.words, r.said, own.some((p) => p.state === 'saved') && 'The photo is not sent yet', own.some((p) => p.state === 'look') && own.find((p) => p.state === 'look').problem,
       r.state === 'look' && [r.problem, ...(r.fieldWords || [])].join(' '), answer.also, answer.twice,
       answer.off && 'This phone\u2019s clock was ' + L.count(Math.round(Math.abs(answer.off) / 60), 'minute') + (answer.off > 0 ? ' ahead' : ' behind') + ': the yard has both times'];
     part('.what').textContent = say.filter(Boolean).join('. ');
-    if (answer.compare) part('.row').append(Object.assign(document.createElement('a'), { className: 'button', href: answer.compare, textContent: 'Compare' }));
+    if (answer.compare) part('.row').append(L.el('a', { className: 'button', href: answer.compare }, 'Compare'));
     if (r.state === 'look') part('.row').append(
       button('Try it again', () => L.change('record', r.id, { state: 'saved' }).then(L.sendNow)),
       ...(r.reading && r.status === 422 ? [button('Put it back on its card', () => again(r))] : []),
@@ -62,10 +54,7 @@
       const bytes = await L.get('bytes', photo.id);
       lines.push(JSON.stringify({ photo }).slice(0, -1), bytes ? ',"bytes":"' + await base64(bytes) + '"}\n' : '}\n');
     }
-    const a = document.createElement('a');
-    a.href = URL.createObjectURL(new Blob(lines, { type: 'text/plain' }));
-    a.download = 'phone-' + L.stamp(new Date()).slice(0, 16).replace(/\D/g, '-') + '.leground';
-    a.click();
+    L.el('a', { href: URL.createObjectURL(new Blob(lines, { type: 'text/plain' })), download: 'phone-' + L.stamp(new Date()).slice(0, 16).replace(/\D/g, '-') + '.leground' }).click();
   }
 
   async function take(file) {

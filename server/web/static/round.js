@@ -3,11 +3,10 @@
 // and what is kept is the post that they would send.
 'use strict';
 (() => {
-  const L = self.leground, page = document.documentElement.dataset;
+  const L = self.leground, { el, clock, words: WORDS } = L, page = document.documentElement.dataset;
   const $ = (id) => document.getElementById(id), all = (selector, within = document) => [...within.querySelectorAll(selector)];
   const live = !!$('round'), round = $('round') || $('main'), pad = $('pad'); // a card that is put right has steppers and pad only
   if (!pad || !pad.showModal) return;
-  const el = (tag, fields, ...inside) => { const e = Object.assign(document.createElement(tag), fields); e.append(...inside.filter(Boolean)); return e; };
   const cards = all('#cards article.card', round).map((box) => ({ box, form: box.querySelector('.look form'), done: box.querySelector('.done'), served: [...box.querySelector('.done').childNodes], here: box.dataset.here }));
   const row = (card) => round.querySelector('[data-for="' + card.box.id + '"]');
   let records = [], photos = [], mine = [], current, resume, open = false, release; // open: a form is half filled in, which no newer version may disturb
@@ -36,16 +35,18 @@
       const closed = card.state !== 'todo', fold = card.form.closest('details'), summary = fold.firstElementChild;
       if (summary.hidden === closed) [fold.open, summary.hidden] = [!closed, !closed];
       const skipped = own ? own.fields.some((f) => f[0] === 'outcome') : served && !!card.done.querySelector('[data-skipped]');
-      row(card).querySelector('.state').replaceChildren(...stateOf(skipped && card.state === 'sent' ? 'skipped' : card.state));
+      row(card).querySelector('.state').replaceWith(L.state(skipped && card.state === 'sent' ? 'skipped' : card.state));
     }
     for (const form of all('form[data-about^="soak "]', round)) {
       const soak = mine.find((r) => r.about === form.dataset.about);
       form.hidden = !!soak;
       if (soak && !form.nextElementSibling) form.after(el('p', { className: 'note' }, 'Soak started ' + clock(soak.saved) + '. ', since(soak.saved)));
     }
-    for (const r of mine.filter((x) => x.about && x.about.startsWith('new '))) {
+    for (const r of mine.filter((x) => /^new/.test(x.about))) {
       const form = round.querySelector('form[data-about="' + r.about + '"]');
-      if (form && !$('n' + r.id)) form.before(el('p', { className: 'note', id: 'n' + r.id }, r.words + ': ' + r.said + (r.state === 'sent' ? '. Sent to the yard: its card comes when the page is opened with signal.' : '. Saved on this phone. Its card comes from the yard.')));
+      if (!form) continue;
+      if (!$('n' + r.id)) form.before(el('p', { className: 'note', id: 'n' + r.id }));
+      $('n' + r.id).textContent = r.words + ': ' + r.said + '. ' + WORDS[r.state] + '. It has a card when the page is opened with signal.';
     }
     const line = $('saved'), last = line.dataset.undo && mine.find((r) => r.id === line.dataset.undo);
     if (last) line.querySelector('p').textContent = last.words + ' ' + WORDS[last.state].toLowerCase();
@@ -54,15 +55,11 @@
     count();
   }
 
-  const clock = (at) => new Date(at).toTimeString().slice(0, 5);
-  const WORDS = { todo: 'To do', saved: 'Saved on this phone', sent: 'Sent to the yard', look: 'Needs a look', skipped: 'Not looked at' };
-  const stateOf = (state) => [L.square(state), ' ' + WORDS[state]];
-
   // told writes what this phone has of a card, with the way back.
   function told(r) {
     const undo = el('button', { type: 'button' }, 'Undo');
     undo.dataset.undo = r.id;
-    return [el('p', { className: 'state' }, ...stateOf(r.state)), el('p', {}, r.said), r.state === 'look' && el('p', { className: 'problem' }, r.problem || ''), el('div', { className: 'row' }, undo, r.state === 'look' && el('a', { className: 'button', href: '/phone' }, 'See what'))].filter(Boolean);
+    return [L.state(r.state), el('p', {}, r.said), r.state === 'look' && el('p', { className: 'problem' }, r.problem || ''), el('div', { className: 'row' }, undo, r.state === 'look' && el('a', { className: 'button', href: '/phone' }, 'See what'))].filter(Boolean);
   }
 
   // tell shows what the yard answered: a call for the vet at once and over everything, since a page that
@@ -170,11 +167,11 @@
   }
   async function restore() {
     for (const draft of await L.all('draft')) {
-      const card = cards.find((c) => draftId(c.form) === draft.id);
-      if (!card || draft.round !== key()) { if (Date.now() - draft.at > 864e5) await L.drop('draft', draft.id); continue; }
-      fill(card.form, draft.fields);
-      if (draft.photo) await showShot(card.form, draft.photo);
-      card.form.touched = true;
+      const form = all('form[data-about]', round).find((f) => draftId(f) === draft.id);
+      if (!form || draft.round !== key()) { if (Date.now() - draft.at > 864e5) await L.drop('draft', draft.id); continue; }
+      fill(form, draft.fields);
+      if (draft.photo) await showShot(form, draft.photo);
+      form.touched = true;
     }
     const place = await L.get('note', 'place'), card = place && place.round === key() && place.person === page.person && byId(place.anchor);
     resume = card && (card.state === 'todo' ? card : after(card));
@@ -182,11 +179,7 @@
   }
 
   // ---- Saving ----
-  const setField = (form, name, value) => { if (form.elements[name]) form.elements[name].value = value; };
-  function renew(form) {
-    setField(form, 'record', form.dataset.record = L.newId());
-    setField(form, 'photo_id', L.newId());
-  }
+  const renew = (form) => { form.elements.record.value = form.dataset.record = L.newId(); };
 
   // wanting shows what is missing or cannot be; the words stand in the page.
   function wanting(form, button) {
@@ -225,13 +218,9 @@
     return words.join('. ');
   }
 
-  // keep writes a post to the phone and hands it to the sender.
-  async function keep(form, fields, more) {
-    const at = new Date(), list = fields.filter(([name]) => name !== 'next' && name !== 'back' && !(stale() && (name === 'round_day' || name === 'slot'))).concat([['at', L.stamp(at)]]);
-    const path = new URL(form.action).pathname;
-    return L.save(Object.assign({ id: list.find((f) => f[0] === 'record')[1], yard: page.yard, person: page.person, name: page.name, path, fields: list, build: page.build,
-      about: form.dataset.about, words: form.dataset.tag, reading: path === '/round/site' || path === '/round/leg', round: key() }, more), more && more.shot, draftId(form));
-  }
+  // keep is a post of this round: a page that serves a later one does not name its own.
+  const keep = (form, fields, more, photo) => L.keep(form, fields.filter(([name]) => !/^(next|back)$/.test(name) && !(stale() && /^(round_day|slot)$/.test(name))),
+    { reading: /round\/(site|leg)$/.test(form.action), round: key(), ...more }, photo, draftId(form));
 
   async function submit(form, button) {
     if (form.busy || wanting(form, button)) return;
@@ -239,10 +228,10 @@
     try {
       if (form.taking) await form.taking;
       if (stale() && form.dataset.record === form.elements.record.defaultValue) renew(form);
-      const said = summary(form, button), shot = form.shot, fields = entries(form, button);
-      if (shot) fields.forEach((f) => { if (f[0] === 'photo_id') f[1] = shot.id; });
+      const said = summary(form, button), shot = form.shot, fields = entries(form, button).filter((f) => f[0] !== 'photo_id');
+      if (shot) fields.push(['photo_id', shot.id]);
       form.touched = false; // what is still to be written of the half-filled form is not
-      const kept = await keep(form, fields, { said: said + (shot ? '. Photo' : ''), shot });
+      const kept = await keep(form, fields, { said: said + (shot ? '. Photo' : '') }, shot);
       const card = cards.find((c) => c.form === form);
       if (card) saved(kept);
       form.shot = null;
@@ -256,7 +245,7 @@
         location.hash = next ? next.box.id : 'done';
       }
       L.sendNow();
-      if (navigator.storage && navigator.storage.persist) navigator.storage.persist(); // asked while a person acts; the answer stands on the phone's page
+      if (navigator.storage && navigator.storage.persist) navigator.storage.persist(); // asked while a person acts; the page of what this phone holds has the answer
     } catch (problem) {
       say('This phone could not keep it: ' + problem.message + '. Nothing was sent. Make room on the phone and save again.', true);
     } finally { form.busy = false; }
@@ -282,7 +271,7 @@
       fill(card.form, record.fields);
       const photo = photos.find((p) => p.of === id);
       if (photo) {
-        const bytes = await L.get('bytes', photo.id), fresh = card.form.elements.photo_id.value;
+        const bytes = await L.get('bytes', photo.id), fresh = L.newId();
         if (photo.state === 'saved') await L.change('photo', photo.id, { state: 'away', sent: Date.now() });
         if (bytes && await L.keepPhoto(fresh, bytes)) await showShot(card.form, { id: fresh, length: photo.length, sha256: photo.sha256 });
       }
@@ -299,8 +288,8 @@
     if (!file) return;
     place.replaceChildren('Making the photo ready ...');
     try {
-      const raw = new Blob([await file.arrayBuffer()], { type: file.type }); // at once: a camera's file may not last
-      const bytes = await (await L.aside(raw)).arrayBuffer(), id = form.elements.photo_id.value;
+      const raw = new Blob([await file.arrayBuffer()], { type: file.type }); // at once: the file of a camera may not last
+      const bytes = await (await L.aside(raw)).arrayBuffer(), id = L.newId();
       input.value = '';
       if (!await L.keepPhoto(id, bytes)) { place.replaceChildren(el('p', { className: 'problem' }, 'There is no room for the photo on this phone. The rest of the card can still be saved. Delete something on the phone, then take it again.')); return; }
       await showShot(form, { id, length: bytes.byteLength, sha256: await L.sha(bytes) });

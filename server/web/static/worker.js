@@ -35,16 +35,11 @@ self.addEventListener('fetch', (event) => {
   if (url.origin !== location.origin) return;
   if (request.mode === 'navigate') event.respondWith(request.method === 'GET' ? page(event, url) : sent(request, url));
   else if (request.method !== 'GET') return;
-  else if (url.pathname.startsWith('/static/')) event.respondWith(file(request));
-  else if (url.pathname.startsWith('/photo/')) event.respondWith(picture(request));
+  else if (/^\/(static|photo)\//.test(url.pathname)) event.respondWith(file(request));
 });
 
 // file gives what is here, else what the yard sends; a file that is missing is never kept.
 const file = async (request) => await caches.match(request) || fetch(request);
-
-async function picture(request) {
-  return await caches.match(request, { cacheName: PICTURES }) || fetch(request);
-}
 
 // page asks the yard and gives the copy when the yard is silent or slow. What then still comes renews the copy.
 async function page(event, url) {
@@ -105,4 +100,7 @@ self.addEventListener('message', (event) => {
   if (event.data === 'take over') event.waitUntil(takeOver().then((done) => done || event.source.postMessage('busy')));
 });
 
-self.addEventListener('sync', (event) => event.waitUntil(leground.send()));
+// A phone that wakes the worker for nothing wakes it again later.
+self.addEventListener('sync', (event) => event.waitUntil(leground.send().then(async () => {
+  if ([...await leground.all('record'), ...await leground.all('photo')].some((r) => r.state === 'saved')) throw new Error('not all is sent');
+})));
