@@ -275,9 +275,14 @@ func (h *Handler) setZone(r *http.Request, f *form) error {
 	return err
 }
 
+// hasPhoto tells whether a photo comes with a form.
+func hasPhoto(r *http.Request) bool {
+	return r.MultipartForm != nil && len(r.MultipartForm.File["photo"]) > 0 && r.MultipartForm.File["photo"][0].Size > 0
+}
+
 // readPhoto makes a photo that came with a form ready; a form without one gives nil.
 func (h *Handler) readPhoto(r *http.Request, f *form) (*care.NewPhoto, error) {
-	if r.MultipartForm == nil || len(r.MultipartForm.File["photo"]) == 0 || r.MultipartForm.File["photo"][0].Size == 0 {
+	if !hasPhoto(r) {
 		return nil, nil
 	}
 	file, err := r.MultipartForm.File["photo"][0].Open()

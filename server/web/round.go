@@ -282,18 +282,16 @@ func (h *Handler) addSite(w http.ResponseWriter, r *http.Request) error {
 		Region: parsed(f, "region", tracker.ParseRegion), Kind: parsed(f, "kind", tracker.ParseSiteKind), Onset: f.date("onset", "The day it happened"), Hash: f.hash(),
 	}
 	in.Aspect = readAspect(f, in.Leg)
-	look, err := h.entry(r, f, siteEntry)
-	if err != nil {
-		return err
+	var look *care.Entry
+	if comes := wantsJSON(r) && f.text("photo_id") != ""; comes || hasPhoto(r) || f.text("length")+f.text("width") != "" { // a phone's photo comes after its form
+		entry, err := h.entry(r, f, siteEntry)
+		if err != nil {
+			return err
+		}
+		look = &entry
 	}
 	if err = f.problems.Err(); err == nil {
-		var site tracker.Site
-		site, err = h.care.AddSite(r.Context(), actorOf(r), in)
-		err = h.keepOther(r, f, in.Record, err)
-		if later := wantsJSON(r) && f.text("photo_id") != ""; err == nil && (look.Check.Size.Answer.HasLengths() || look.Photo != nil || later) {
-			look.Check.Site = site.ID
-			_, err = h.care.Record(r.Context(), actorOf(r), look)
-		}
+		err = h.keepOther(r, f, in.Record, h.found(r, in, look))
 	}
 	switch {
 	case err == nil && wantsJSON(r):
@@ -306,6 +304,16 @@ func (h *Handler) addSite(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return nil
+}
+
+// found keeps a new site and then its first look; nil: it has none.
+func (h *Handler) found(r *http.Request, in care.NewSite, look *care.Entry) error {
+	site, err := h.care.AddSite(r.Context(), actorOf(r), in)
+	if err == nil && look != nil {
+		look.Check.Site = site.ID
+		_, err = h.care.Record(r.Context(), actorOf(r), *look)
+	}
+	return err
 }
 
 // readAspect reads a face; "back" means palmar on a fore leg and plantar on a hind leg.
