@@ -55,22 +55,22 @@ func TestA40TicksWithNoSignal(t *testing.T) {
 	b.link.Cut(Refuse)
 	p.Open("/due")
 	before := b.site.Clock.Now()
-	p.Tap(dueRow("Blood test") + ` .row > form button`)
+	p.Tap(dueRow("Blood test") + ` > .row > form button`)
 	p.Wait(`document.querySelector(` + quote(dueRow("Blood test")+" .kept") + `).innerText.includes('Saved on this phone')`)
 	p.Tap(dueRow("Salt lick") + ` summary`)
 	p.Tap(dueRow("Salt lick") + ` [name=why]`)
 	p.Do(chromedp.KeyEvent("no time"))
 	p.Tap(dueRow("Salt lick") + ` details button`)
 	p.Wait(`document.querySelector(` + quote(dueRow("Salt lick")+" .kept") + `).innerText.includes('Saved on this phone')`)
-	p.Tap(dueRow("New rug") + ` .row > form button`)
+	p.Tap(dueRow("New rug") + ` > .row > form button`)
 	p.Wait(`document.querySelector(` + quote(dueRow("New rug")+" .kept button") + `)`)
 	p.Shot("due-offline-360")
 	p.Tap(dueRow("New rug") + ` .kept button`) // a slip: taken back before it ever went
-	p.Wait(`document.querySelector(` + quote(dueRow("New rug")+" .row") + `).checkVisibility()`)
+	p.Wait(`document.querySelector(` + quote(dueRow("New rug")+" > .row") + `).checkVisibility()`)
 	after := b.site.Clock.Now()
 	p.Open("/due")
 	p.Wait(`[...document.querySelectorAll('.due-row .kept .state')].length === 2`)
-	if Eval[bool](p, `document.querySelector(`+quote(dueRow("Blood test")+" .row")+`).checkVisibility()`) {
+	if Eval[bool](p, `document.querySelector(`+quote(dueRow("Blood test")+" > .row")+`).checkVisibility()`) {
 		t.Error("what is ticked on this phone can be ticked again")
 	}
 	p.Says("4 forms saved on this phone") // the slip and its taking back too
@@ -94,12 +94,12 @@ func TestA40TicksWithNoSignal(t *testing.T) {
 	p.Tap(dueRow("Blood test") + ` .kept button`)
 	sent(p)
 	p.Open("/due")
-	p.Wait(`document.querySelector(` + quote(dueRow("Blood test")+" .row > form button") + `).checkVisibility()`)
+	p.Wait(`document.querySelector(` + quote(dueRow("Blood test")+" > .row > form button") + `).checkVisibility()`)
 	if ticks := b.ticks(); len(ticks) != 5 {
 		t.Errorf("the yard has %+v, want one more, which takes back", ticks)
 	}
 	// Ticked again: under an id of its own.
-	p.Tap(dueRow("Blood test") + ` .row > form button`)
+	p.Tap(dueRow("Blood test") + ` > .row > form button`)
 	sent(p)
 	if ticks := b.ticks(); len(ticks) != 6 {
 		t.Errorf("the yard has %+v, want one more", ticks)
