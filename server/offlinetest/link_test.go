@@ -43,6 +43,7 @@ type Link struct {
 	open     map[net.Conn]bool
 	posts    int // forms that went to the server
 	requests int // that came from the phone, whatever became of them
+	down     int // bytes that went to the phone
 }
 
 // NewLink makes a link to a site that passes everything, and closes it with the test.
@@ -94,6 +95,29 @@ func (l *Link) Posts() (posts, requests int) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.posts, l.requests
+}
+
+// Down tells how many bytes went to the phone since it was last asked.
+func (l *Link) Down() int {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	down := l.down
+	l.down = 0
+	return down
+}
+
+// toPhone counts what is written to the phone.
+type toPhone struct {
+	io.Writer
+	link *Link
+}
+
+func (w toPhone) Write(b []byte) (int, error) {
+	n, err := w.Writer.Write(b)
+	w.link.mu.Lock()
+	w.link.down += n
+	w.link.mu.Unlock()
+	return n, err
 }
 
 func (l *Link) listen() {
@@ -226,7 +250,7 @@ func (l *Link) requestByRequest(phone, server net.Conn) {
 			io.Copy(io.Discard, answer.Body)
 			return
 		}
-		if answer.Write(phone) != nil || answer.Close || request.Close {
+		if answer.Write(toPhone{phone, l}) != nil || answer.Close || request.Close {
 			return
 		}
 	}

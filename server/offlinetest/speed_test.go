@@ -14,6 +14,7 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 
+	"leground/server/webtest"
 	"leground/tracker"
 )
 
@@ -77,6 +78,64 @@ func TestA27Weight(t *testing.T) {
 		}
 		p.end()
 		p.end = nil
+	}
+}
+
+// A28: a second visit of the round fetches the page and nothing else; with no signal it needs nothing at all.
+func TestA28WarmVisit(t *testing.T) {
+	b := newBarn(t)
+	p := NewPhone(t, b.link) // with a true clock: pages and worker must agree how old the copy is
+	p.SignIn(b.yard.Owner)
+	b.ready(p)
+	p.Open("/")
+	b.link.Down()
+	p.Open("/round")
+	time.Sleep(300 * time.Millisecond)
+	down := b.link.Down()
+	t.Logf("%d bytes with signal", down)
+	if down == 0 || down > 20<<10 {
+		t.Errorf("a second visit of the round fetches %d bytes, at most 20480", down)
+	}
+	b.link.Cut(Refuse)
+	p.Open("/round")
+	p.Says("Works with no signal")
+	if down := b.link.Down(); down != 0 {
+		t.Errorf("with no signal %d bytes came", down)
+	}
+}
+
+// A30: a cold visit over a weak link (400 and 200 kbit/s, 400 ms) shows the round within 5 s; on a machine that
+// has time for us.
+func TestA30WeakLink(t *testing.T) {
+	b := newBarn(t)
+	p := b.phone(b.yard.Owner)
+	slowLink(p, 0.4, 0.2, 400)
+	p.Do(chromedp.Navigate(p.Link.URL + "/round"))
+	p.Wait(`document.querySelector('#round[data-open]')`)
+	shown := Eval[float64](p, `new Promise((done) => new PerformanceObserver((l) => done(l.getEntries().at(-1).startTime)).observe({ type: 'largest-contentful-paint', buffered: true }))`)
+	t.Logf("the largest part stands after %.0f ms", shown)
+	if shown > 5000*busy(t) {
+		late(t, "over a weak link the round stands after %.0f ms, at most 5000", shown)
+	}
+}
+
+// A32: the yard's machine makes a page within 100 ms, the trend sheet within 200, in 95 of 100 times, with five
+// horses and two years of looks; on a machine that has time for us.
+func TestA32ServerTime(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Fill(5, 730)
+	for path, most := range map[string]time.Duration{"/": 100 * time.Millisecond, "/round": 100 * time.Millisecond, "/horse/" + string(yard.Horses[0]): 100 * time.Millisecond, "/horse/" + string(yard.Horses[0]) + "/trend": 200 * time.Millisecond} {
+		var all []time.Duration
+		for range 40 {
+			began := time.Now()
+			yard.Owner.Get(path).Is(200)
+			all = append(all, time.Since(began))
+		}
+		slices.Sort(all)
+		t.Logf("%s: median %v, 95th of 100 %v", path, all[20].Round(100*time.Microsecond), all[37].Round(100*time.Microsecond))
+		if float64(all[37]) > float64(most)*busy(t) {
+			late(t, "%s takes %v in the slowest twentieth, at most %v", path, all[37], most)
+		}
 	}
 }
 
@@ -187,9 +246,18 @@ func TestA33Photo(t *testing.T) {
 	}
 	enter(p, b.tags[0], "42", "25")
 	Eval[bool](p, `(window.blocked = 0, new PerformanceObserver((l) => { for (const e of l.getEntries()) window.blocked = Math.max(window.blocked, e.duration); }).observe({ type: 'longtask' }), true)`)
+	var blocks []float64 // the longest of each photo; 0: none was over 50 ms
 	began := time.Now()
-	choose(p, b.tags[0], name)
-	t.Logf("made ready in %v, longest block %.0f ms", time.Since(began).Round(time.Millisecond), Eval[float64](p, `window.blocked`))
+	for i := range 10 {
+		if i > 0 {
+			p.Tap(card(b.tags[0]) + " .take-away")
+			p.Wait(`!document.querySelector('.photo-here img')`)
+		}
+		choose(p, b.tags[0], name)
+		blocks = append(blocks, Eval[float64](p, `new Promise((done) => setTimeout(() => { done(window.blocked); window.blocked = 0; }, 300))`))
+	}
+	slices.Sort(blocks)
+	t.Logf("ten photos in %v; the longest block: median %.0f ms, most %.0f ms", time.Since(began).Round(time.Millisecond), blocks[5], blocks[9])
 	save(p, b.tags[0])
 	sent(p)
 	k := onPhone(p, "photo")[0]
@@ -205,8 +273,12 @@ func TestA33Photo(t *testing.T) {
 	if img.Width != 1200 || img.Height != 1600 || len(stored) > 350<<10 || strings.Contains(string(stored), "Exif") || photo.Check == tracker.RecordID("") {
 		t.Errorf("stored %d x %d px in %d bytes, want 1200 x 1600 and at most 358400", img.Width, img.Height, len(stored))
 	}
-	if blocked := Eval[float64](p, `window.blocked`); blocked > 200*busy(t) {
-		late(t, "the page was blocked for %.0f ms, at most 200", blocked)
+	thumb, err := b.thumb(k.ID)
+	if err != nil || len(thumb) == 0 || len(thumb) > 20<<10 {
+		t.Errorf("the thumbnail has %d bytes (%v), at most 20480", len(thumb), err)
+	}
+	if blocks[9] > 200*busy(t) {
+		late(t, "the page was blocked for %.0f ms, at most 200", blocks[9])
 	}
 }
 

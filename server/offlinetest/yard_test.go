@@ -250,6 +250,15 @@ func (b *barn) photo(id string) (tracker.Photo, []byte) {
 	return photo, data
 }
 
+// thumb gives the small picture of a stored photo.
+func (b *barn) thumb(id string) (data []byte, err error) {
+	err = b.site.Store().Read(b.Context(), b.yardID(), func(tx care.Tx) (err error) {
+		data, err = tx.PhotoBytes(tracker.PhotoID(id), true)
+		return err
+	})
+	return data, err
+}
+
 // sent waits until nothing on the phone waits any more.
 func sent(p *Phone) {
 	p.TB.Helper()
