@@ -76,7 +76,8 @@
       if (words && away.length) say += '. Sign in as ' + away.join(' or ') + ' to send what is theirs';
       if (look) [more, square] = [L.count(look, 'form needs', 'forms need') + ' a look. ', L.square('look')];
       const part = more + say, link = words || look ? L.el('a', { href: '/phone' }, part) : part;
-      if (text.textContent !== part + '. ' + asOf() || !!text.querySelector('a') !== (link !== part)) text.replaceChildren(link, '. ' + asOf());
+      const age = (part && '. ') + asOf();
+      if (text.textContent !== part + age || !!text.querySelector('a') !== (link !== part)) text.replaceChildren(link, age);
       if (status.querySelector('svg').outerHTML !== square.outerHTML) status.querySelector('svg').replaceWith(square.cloneNode(true));
     }
     if ($('unsent')) {

@@ -314,7 +314,7 @@
     talk = setTimeout(() => { $('spoken').textContent = text; }, now ? 0 : 600);
     if (now) $('news').replaceChildren(el('p', { className: 'problem' }, text));
   }
-  const most = (box) => +box.dataset.most, label = (box) => box.querySelector('label').textContent;
+  const most = (box) => +box.dataset.most, label = (box) => box.querySelector('label').firstChild.data;
   const boxOf = (input) => input.closest('.measure');
   function limits(box, wanted) {
     const text = box.querySelector('input').value.trim();
