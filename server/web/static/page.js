@@ -45,7 +45,9 @@
     for (const row of document.querySelectorAll('.due-row[data-about]')) {
       const ids = [...row.querySelectorAll('[name=record]')].map((e) => e.value);
       const r = records.findLast((r) => r.about === row.dataset.about && r.state !== 'away' && (r.state !== 'sent' || ids.includes(r.after || r.id)));
-      const own = r && !r.after, here = row.querySelector('.kept');
+      const own = r && !r.after, here = row.querySelector('.kept'), mark = own ? r.id + r.state : '';
+      if (here.dataset.mark === mark) continue; // a button that is being pressed stays
+      here.dataset.mark = mark;
       row.firstElementChild.hidden = row.lastElementChild.hidden = own;
       here.replaceChildren(...own ? [L.state(r.state), r.path === '/due/tick' && back(r)].filter(Boolean) : []);
     }
@@ -62,7 +64,7 @@
 
   let beforeText;
   async function line() {
-    const [records, photos] = [await L.all('record'), await L.all('photo')];
+    const [records, photos] = await Promise.all([L.all('record'), L.all('photo')]);
     rows(records.sort((a, b) => a.saved - b.saved));
     const words = L.waiting(records, photos), look = records.concat(photos).filter((r) => r.state === 'look').length;
     const kept = records.concat(photos).filter((r) => r.state === 'saved'), shut = kept.some((r) => r.shut);

@@ -23,7 +23,7 @@
 
   // ---- What is recorded ----
   async function look() {
-    [records, photos] = [await L.all('record'), await L.all('photo')];
+    [records, photos] = await Promise.all([L.all('record'), L.all('photo')]);
     const back = new Set(records.filter((r) => r.path === '/round/undo' && r.state !== 'away').map((r) => r.fields.find((f) => f[0] === 'of')[1]));
     mine = records.filter((r) => r.round === key() && r.state !== 'away' && !back.has(r.id)).sort((a, b) => a.saved - b.saved);
     for (const card of cards) {
