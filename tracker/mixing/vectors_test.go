@@ -341,17 +341,6 @@ var calculations = map[string]func(*testing.T, []string) []string{
 		r.Stock.Label = strength(t, a[0], "anything")
 		return answers(nil, mixing.Mix(r).Total.Value)
 	},
-	"alligate": func(t *testing.T, a []string) []string {
-		got := mixing.Alligate(strength(t, a[0], "anything"), strength(t, a[1], "anything"), strength(t, a[2], "anything"), tracker.Point)
-		if got.Refused() {
-			return []string{ids(got.Refusals)}
-		}
-		return answers(nil, got.Parts[0], got.Parts[1])
-	},
-	"strengthen": func(t *testing.T, a []string) []string {
-		got := mixing.Strengthen(strength(t, a[0], "anything"), amount(t, a[1]), strength(t, a[2], "anything"), tracker.Point)
-		return answers(nil, got.Amount.Value)
-	},
 	"contents": func(t *testing.T, a []string) []string {
 		got, err := strength(t, a[0], "anything").Contents(amount(t, a[1]), nil)
 		return answers(err, got.Value)
