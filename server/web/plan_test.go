@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"leground/server/webtest"
+	"leground/tracker"
 )
 
 // planFor fills in the form of a new plan of the vet for a site: wash twice a day for 7 days, then once a day until
@@ -29,6 +30,21 @@ func setPlan(yard *webtest.Yard, form webtest.Form) string {
 	preview := yard.Owner.Send(form.With("do", "look")).Is(200).Says("Nothing is kept yet")
 	yard.Owner.Send(preview.Form(form.Action).With("do", "keep")).Redirects(form.Action + "?saved=1")
 	return form.Values.Get("record")
+}
+
+// setSteps keeps a plan with the fields that are given, and gives its id.
+func setSteps(yard *webtest.Yard, horse tracker.HorseID, source string, fields ...string) string {
+	yard.Owner.TB.Helper()
+	path := "/horse/" + string(horse) + "/plan"
+	form := yard.Owner.Get(path+"/new").Form(path).With("source", source).With("set_name", "Marl vets").With("do", "more")
+	for _, field := range fields {
+		name, value, _ := strings.Cut(field, "=")
+		if strings.HasSuffix(name, "_kind") && form.Values.Get(strings.TrimSuffix(name, "kind")+"id") == "" {
+			form = yard.Owner.Send(form.With("do", "more")).Is(200).Form(path)
+		}
+		form = form.With(name, strings.Split(value, "|")...)
+	}
+	return setPlan(yard, form)
 }
 
 // planned gives a yard one of everything that has to do with plans, and the ids.
@@ -87,6 +103,46 @@ func TestAPlanFromFormToDueList(t *testing.T) {
 	yard.Carer.Get("/due").Says("RF skipped (would not stand) 07:30 by Bea")
 	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "RF").With("care", "washed", "dried")).Redirects("/round?saved=")
 	yard.Carer.Get("/due").Says("RF done 07:30 by Bea")
+}
+
+// A yard with three rounds a day, and a plan with every kind of step and every kind of end, at any of its rounds: the
+// page and the Due list say each, and a form that is only opened and kept changes nothing.
+func TestEveryStepOnThePages(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{Now: time.Date(2026, 5, 14, 5, 30, 0, 0, time.UTC)})
+	yard := site.Marl()
+	yard.Owner.Send(rules(yard).With("slot3_name", "noon").With("slot3_at", "12:30")).Redirects("/rules")
+	plan := setSteps(yard, yard.Bramble, "vet", "leg=RF|RH",
+		"s1_kind=wash", "s1_of=chlorhexidine gluconate", "s1_strength=0.05 g per 100 mL", "s1_minutes=10", "s1_rinse=1", "s1_p1_often=some", "s1_p1_at=morning|noon", "s1_p1_until=days", "s1_p1_count=7",
+		"s1_p2_often=some", "s1_p2_at=evening", "s1_p2_every=2", "s1_p2_until=closed",
+		"s2_kind=dry", "s2_p1_often=3", "s2_p1_until=times", "s2_p1_count=10",
+		"s3_kind=apply", "s3_of=barrier cream", "s3_amount=2 g", "s3_p1_often=some", "s3_p1_at=noon|evening", "s3_p1_until=date", "s3_p1_date=2026-05-20",
+		"s4_kind=bandage", "s4_p1_often=some", "s4_p1_at=evening", "s4_p1_until=vet",
+		"s5_kind=air", "s5_p1_often=some", "s5_p1_at=noon", "s5_p1_until=vet",
+		"s6_kind=measure", "s6_p1_often=1", "s6_p1_every=3", "s6_p1_until=closed",
+		"ring_if=the leg is hot above the fetlock")
+	setSteps(yard, yard.Bramble, "owner", "whole=1", "s1_kind=walk", "s1_minutes=10", "s1_p1_often=2", "s1_p1_until=vet",
+		"s2_kind=weigh", "s2_p1_often=1", "s2_p1_on=mon, thu", "s2_p1_until=vet", "s3_kind=trim", "s3_p1_often=1", "s3_p1_every=28", "s3_p1_until=vet")
+	path := "/horse/" + string(yard.Bramble) + "/plan"
+	page := yard.Carer.Get(path).Says("RF, RH", "leave on for 10 minutes, rinse off", "morning and noon every day for 7 days, then evening every other day until closed over",
+		"3 times a day 10 times in all", "Put on barrier cream 2 g", "noon and evening every day to the end of Wed 20 May", "Bandage", "evening every day until the vet says", "noon every day until the vet says",
+		"every 3 days until closed over", "Walk for 10 minutes", "twice a day until the vet says", "Weigh", "on Mon, Thu until the vet says", "Trim the feet", "the leg is hot above the fetlock")
+	before := page.Root().Classed("plan-steps")[0].Text()
+	setPlan(yard, yard.Owner.Get("/plan/"+plan+"/change").Form(path))
+	if after := yard.Carer.Get(path).Root().Classed("plan-steps")[0].Text(); after != before {
+		t.Errorf("kept as it was, the plan says\n%s\nand said\n%s", after, before)
+	}
+	rows := map[string]int{}
+	for _, group := range yard.Carer.Get("/due").Root().Named("section") {
+		rows[strings.Fields(group.Named("h2")[0].Text())[0]] = len(group.Classed("due-row"))
+	}
+	// Morning: wash, dry, size, walk. Noon: wash, dry, barrier, bandage off. Evening: dry, barrier, bandage, walk. Any time: weigh, trim.
+	for group, want := range map[string]int{"Morning": 4, "Noon": 4, "Evening": 4, "Any": 2} {
+		if rows[group] != want {
+			t.Errorf("%s has %d lines, want %d: %v", group, rows[group], want, rows)
+		}
+	}
+	none := yard.Owner.Get(path+"/new").Form(path).With("whole", "1").With("source", "owner").With("s1_kind", "walk").With("s1_p1_often", "some").With("do", "look")
+	yard.Owner.Send(none).Is(422).Says("Say how many times a day, or tick the rounds")
 }
 
 // The leg line says what the plan asks for, how the wash is mixed with no signal, and how long it stays on.

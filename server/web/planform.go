@@ -45,8 +45,12 @@ type PlanPhaseForm struct {
 	Number int
 	Prefix string
 	Often  []Step
+	Rounds []Step // of the day, to tick with someRounds
 	Untils []Step
 }
+
+// someRounds is the answer to "how often" that the rounds are ticked one by one.
+const someRounds = "some"
 
 // Get gives a field of the step as it was sent.
 func (f PlanStepForm) Get(name string) string { return f.Value(f.Prefix+name, "") }
@@ -128,8 +132,9 @@ func planStepForm(view care.PlanFormView, state sent, n int) PlanStepForm {
 			}
 			phase.Often = append(phase.Often, Step{strconv.Itoa(times), words, phase.Get("often") == strconv.Itoa(times)})
 		}
+		phase.Often = append(phase.Often, Step{someRounds, "at rounds that I tick", phase.Get("often") == someRounds})
 		for _, slot := range view.Yard.Slots {
-			phase.Often = append(phase.Often, Step{slot.Name, "at the " + slot.Name + " round", phase.Get("often") == slot.Name})
+			phase.Rounds = append(phase.Rounds, Step{slot.Name, slot.Name, state.Is(phase.Prefix+"at", slot.Name, false)})
 		}
 		for _, u := range phaseEnds {
 			phase.Untils = append(phase.Untils, Step{string(u.end), u.words, phase.Get("until") == string(u.end)})
@@ -205,10 +210,10 @@ func readStep(f *form, prefix string) care.StepDraft {
 		}
 		phase := tracker.PlanPhase{Every: f.whole(field+"every", "Every so many days"), On: strings.ToLower(strings.ReplaceAll(f.text(field+"on"), " ", "")),
 			Until: tracker.PhaseEnd(f.text(field + "until")), Date: f.date(field+"date", "The day"), Count: f.whole(field+"count", "How many")}
-		if times, err := strconv.Atoi(often); err == nil {
-			phase.Times = times
+		if often == someRounds {
+			phase.Slots = f.values[field+"at"]
 		} else {
-			phase.Slots = []string{often}
+			phase.Times = f.whole(field+"often", "How often")
 		}
 		if phase.On != "" && phase.Every == 1 {
 			phase.Every = 0 // days of the week stand in place of "every day"
@@ -300,7 +305,10 @@ func stepValues(set func(name, value string), prefix string, s tracker.PlanStep,
 		field := prefix + phaseField(k+1, "")
 		often := wholeText(p.Times)
 		if len(p.Slots) > 0 {
-			often = p.Slots[0]
+			often = someRounds
+		}
+		for _, name := range p.Slots {
+			set(field+"at", name)
 		}
 		for _, f := range [][2]string{{"often", often}, {"every", wholeText(p.Every)}, {"on", p.On}, {"until", string(p.Until)}, {"date", p.Date.String()}, {"count", wholeText(p.Count)}} {
 			set(field+f[0], f[1])

@@ -143,7 +143,7 @@ func (st yardState) dueGroups(day tracker.Date, checks []tracker.Check, people m
 			troubles = append(troubles, st.horses[i].Name+": "+troubleWords(t, st.sites))
 		}
 	}
-	for _, slot := range slices.SortedFunc(slices.Values(st.yard.Slots), func(a, b tracker.Slot) int { return int(a.At - b.At) }) {
+	for _, slot := range st.yard.Slots {
 		var here []rounds.Asked
 		for _, a := range asked {
 			if a.Slot.Name == slot.Name && !a.Step.Kind.AnyTime() && st.horseAt(a.Plan.Horse) >= 0 {

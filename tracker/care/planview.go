@@ -78,14 +78,13 @@ func (st yardState) grid(horse tracker.HorseID, plans []PlanWords, first tracker
 		}
 	}
 	asked, _ := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, first, first+tracker.Date(7*weeks-1))
-	slots := slices.SortedFunc(slices.Values(st.yard.Slots), func(a, b tracker.Slot) int { return int(a.At - b.At) })
 	var out []GridWeek
 	for w := range weeks {
 		var week GridWeek
 		for d := range 7 {
 			week.Days = append(week.Days, first+tracker.Date(7*w+d))
 		}
-		for _, slot := range slots {
+		for _, slot := range st.yard.Slots {
 			row := GridRow{Slot: slot}
 			for _, day := range week.Days {
 				row.Cells = append(row.Cells, st.gridCell(horse, numbers, asked, day, slot, checks))
