@@ -263,6 +263,63 @@ func TestCarersSetNoPlans(t *testing.T) {
 	}
 }
 
+// A weight that is written down ticks the weighing off, and a trim, the farrier or the vet that is ticked off is marked
+// on the trend; taking back the tick takes that back.
+func TestWhatATickLeadsTo(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	bea, horse := yard.Carer, "/horse/"+string(yard.Bramble)
+	yard.Owner.Looks(yard.Wound, "40", "30")
+	setSteps(yard, yard.Bramble, "owner", "whole=1", "s1_kind=weigh", "s1_p1_often=1", "s1_p1_every=7", "s1_p1_until=vet", "s2_kind=trim", "s2_p1_often=1", "s2_p1_every=28", "s2_p1_until=vet")
+	var link string
+	for _, a := range bea.Get("/due").Root().Classed("button") {
+		if strings.HasPrefix(a.Text(), "Write down the weight") {
+			link = a.Attr["href"]
+		}
+	}
+	look := bea.Get(strings.TrimSuffix(link, "#weight")).Is(200).Form(horse+"/look").With("weight", "612")
+	bea.Send(look).Redirects("/due?day=2026-05-14")
+	due := bea.Get("/due").Says("done 13:00 by Bea").Silent("Write down the weight")
+	bea.Get(horse).Says("612 kg")
+	bea.Send(due.Form("/due/undo")).Redirects("/due")
+	bea.Get("/due").Says("Write down the weight").Silent("done 13:00")
+	again := bea.Get(horse+"/look").Form(horse+"/look").With("weight", "615") // written down on the horse's own page
+	bea.Send(again).Redirects(horse)
+	bea.Get("/due").Says("done 13:00 by Bea").Silent("Write down the weight")
+	bea.Send(bea.Get("/check/" + again.Values.Get("record")).Form("/round/undo")).Redirects("/check/")
+	bea.Get("/due").Says("Write down the weight")
+	skip := bea.Get("/due").Form("/due/tick", "outcome=skipped")
+	bea.Send(skip.With("outcome", "").With("why", "")).Is(422).Says("Write down the weight: that ticks it off")
+
+	marks := func() string { return bea.Get(horse + "/trend").Root().Text() }
+	visit := func(kind, day string) {
+		bea.Send(bea.Get("/due").Form("/due/once").With("kind", kind).With("day", day)).Redirects("/due")
+	}
+	visit("vet", "2026-05-14")
+	bea.Get(horse).Says("The vet comes on Thu 14 May")
+	for _, c := range []struct{ line, mark string }{{"Trim the feet", "Farrier was here"}, {"The vet comes", "Vet was here"}} {
+		page := bea.Get("/due")
+		var tick webtest.Form
+		for _, row := range page.Root().Classed("due-row") {
+			if strings.Contains(row.Text(), c.line) {
+				tick = page.Form("/due/tick", "item="+row.Named("input")[3].Attr["value"])
+			}
+		}
+		bea.Send(tick).Redirects("/due")
+		if !strings.Contains(marks(), c.mark) {
+			t.Errorf("after %q was ticked off the horse's page does not say %q", c.line, c.mark)
+		}
+	}
+	for _, row := range bea.Get("/due").Root().Classed("due-row") {
+		if form := row.Named("form"); len(form) == 1 && strings.Contains(row.Text(), "Trim") {
+			bea.Post("/due/undo", webtest.Values("record="+newID(), "of="+row.Named("input")[1].Attr["value"])).Redirects("/due")
+		}
+	}
+	if strings.Contains(marks(), "Farrier was here") || !strings.Contains(marks(), "Vet was here") {
+		t.Error("taking back the trim takes back the farrier alone")
+	}
+}
+
 // Things that are due once, horses that are away, and the sheet for the wall.
 func TestOneOffsAwayAndTheWeekSheet(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})

@@ -27,6 +27,7 @@ type DueRow struct {
 	Undoing tracker.RecordID // record id of taking it back
 	Plan    tracker.RecordID // the version; empty: due once
 	Step    string           // its id
+	Weigh   bool             // its weight is to be written down, which ticks it off
 	Mixed   bool             // a wash that is mixed
 	Mix     MixAsk           // and what its page for mixing starts from
 	Doubt   string           // that nobody has read the plan back; empty: somebody has
@@ -206,6 +207,7 @@ func (st yardState) dueRow(a rounds.Asked, people map[tracker.PersonID]string) D
 	if a.Step.Kind.AnyTime() {
 		row.Slot = ""
 	}
+	row.Weigh = a.Step.Kind == tracker.StepWeigh
 	if row.Mixed {
 		row.Mix = mixAskOf(a, st.yard.Mark)
 	}
