@@ -193,6 +193,11 @@ func (st yardState) dueRows(asked []rounds.Asked, checks []tracker.Check, people
 		}
 		state := recordedOf(a, checks, st.ticks)
 		row.take(a.When.ID, target, state, people[state.By], st.zone)
+		for _, t := range st.ticks { // of somebody who had the list open before the other one's tick
+			if state.Tick != "" && t.Outcome == tracker.TickDone && t.ID != state.Tick && t.By != state.By && t.Day == a.Day && t.Slot == a.Slot.Name && slices.Contains(t.Items, a.When.ID) {
+				row.Said = append(row.Said, "Given twice? "+people[t.By]+" ticked it off at "+t.At.In(st.zone).Format("15:04")+" too.")
+			}
+		}
 	}
 	for i := range rows {
 		rows[i].settle()

@@ -31,7 +31,7 @@ const noticeLife = 48 * time.Hour
 
 // workOutNotices gathers what people are to be told now, or were within noticeLife.
 func (d *desk) workOutNotices() error {
-	for _, work := range []func() ([]notice, error){d.isolationEnds, d.planNotices, d.mixNotices, d.supplyNotices, d.badAddresses, d.mailStops, d.mailTrouble, d.week} {
+	for _, work := range []func() ([]notice, error){d.givenTwice, d.isolationEnds, d.planNotices, d.mixNotices, d.supplyNotices, d.badAddresses, d.mailStops, d.mailTrouble, d.week} {
 		found, err := work()
 		if err != nil {
 			return err

@@ -56,7 +56,10 @@ func (s *Service) TickOff(ctx context.Context, a Actor, in tracker.TickOff) erro
 		if err := tx.AddTickOff(in); err != nil {
 			return err
 		}
-		if err := st.settleOneOffs(tx, in.Items, now); err != nil || in.Outcome != tracker.TickDone {
+		if err := st.settleOneOffs(tx, in.Items, now); err != nil {
+			return err
+		}
+		if err := tx.WakeBy(now.Add(recordsSettle)); err != nil || in.Outcome != tracker.TickDone {
 			return err
 		}
 		return st.addVisits(tx, in, tasks)
