@@ -125,6 +125,9 @@ func (st yardState) gridCell(horse tracker.HorseID, numbers map[string]int, aske
 	return cell
 }
 
+// plansShown is how many of a horse's plans its page names, old ones too.
+const plansShown = 20
+
 // PlansView is a horse's page of plans.
 type PlansView struct {
 	Yard     tracker.Yard
@@ -172,7 +175,7 @@ func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (Plans
 			return err
 		}
 		out.Week = st.grid(id, out.Plans, monday, 1, checks)[0]
-		roots, err := tx.PlanRoots(id)
+		roots, err := tx.PlanRoots(id, plansShown)
 		for _, p := range roots {
 			if !slices.ContainsFunc(out.Plans, func(w PlanWords) bool { return w.Plan.Root == p.Root }) {
 				out.Past = append(out.Past, p)
