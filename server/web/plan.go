@@ -78,15 +78,15 @@ type PlanPreviewPage struct {
 }
 
 func (h *Handler) newPlan(w http.ResponseWriter, r *http.Request) error {
-	view, err := h.care.PlanForm(r.Context(), actorOf(r), tracker.HorseID(chi.URLParam(r, "horse")), "")
+	view, err := h.care.PlanForm(r.Context(), actorOf(r), tracker.HorseID(chi.URLParam(r, "horse")), "", tracker.RecordID(r.URL.Query().Get("from")))
 	if err != nil {
 		return err
 	}
-	return h.planFormPage(w, r, view, sent{Values: startOfPlan()}, false, nil)
+	return h.planFormPage(w, r, view, sent{Values: startOfPlan(view)}, false, nil)
 }
 
 func (h *Handler) changePlan(w http.ResponseWriter, r *http.Request) error {
-	view, err := h.care.PlanForm(r.Context(), actorOf(r), "", tracker.RecordID(chi.URLParam(r, "plan")))
+	view, err := h.care.PlanForm(r.Context(), actorOf(r), "", tracker.RecordID(chi.URLParam(r, "plan")), "")
 	if err != nil {
 		return err
 	}
@@ -119,7 +119,7 @@ func (h *Handler) postPlan(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	actor, horse := actorOf(r), tracker.HorseID(chi.URLParam(r, "horse"))
-	view, err := h.care.PlanForm(r.Context(), actor, horse, "")
+	view, err := h.care.PlanForm(r.Context(), actor, horse, "", tracker.RecordID(f.text("from")))
 	if err != nil {
 		return err
 	}

@@ -247,6 +247,43 @@ func TestADoseOnThePages(t *testing.T) {
 	yard.Carer.Get("/due").Says("Give Paste B 37 mL", "Marl vets wrote 5 mg per kg for 740 kg on 2026-05-14")
 }
 
+// What a vet wrote by a link becomes a plan with one form: filled in with whose it is and when to ring, the words beside
+// it; kept, it is accepted, and the plan is confirmed by the words. The numbers of a medicine are read back all the same.
+func TestAPlanOfWhatTheVetWrote(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	horse := "/horse/" + string(yard.Bramble)
+	vet, link := site.Nobody(), linkFor(t, yard.Owner, yard.Bramble, "")
+	wrote := vet.Get(link).Form(link).With("name", "Dr Furrow").With("plan", "Wash both right legs once a day for 10 days, dry well.").With("ring_if", "If any site grows for a week.")
+	vet.Send(wrote)
+	from := wrote.Values.Get("record")
+	yard.Carer.Get(horse + "/vet").Silent("Make a plan of it")
+	yard.Owner.Get(horse + "/vet").Says("Make a plan of it")
+	form := yard.Owner.Get(horse+"/plan/new?from="+from).Is(200).Says("Dr Furrow wrote:", "Wash both right legs once a day for 10 days, dry well.").Form(horse + "/plan")
+	for name, want := range map[string]string{"source": "vet", "set_name": "Dr Furrow", "set_on": "2026-05-14", "ring_if": "If any site grows for a week."} {
+		if got := form.Values.Get(name); got != want {
+			t.Errorf("the form begins with %s %q, want %q", name, got, want)
+		}
+	}
+	form = form.With("leg", "RF", "RH").With("s1_kind", "wash").With("s1_of", "boiled and cooled water").With("s1_p1_often", "1").With("s1_p1_until", "days").With("s1_p1_count", "10")
+	yard.Owner.Send(form.With("source", "owner").With("do", "look")).Is(422).Says("What a vet wrote makes a plan that the vet set.", "Dr Furrow wrote:")
+	yard.Owner.Send(form.With("do", "look")).Is(200).Says("Dr Furrow wrote:")
+	plan := setPlan(yard, form)
+	yard.Carer.Get(horse+"/plan").Says("Set by the vet, Dr Furrow, on Thu 14 May", "confirmed by the vet, Dr Furrow, in their own words of Thu 14 May", "If any site grows for a week.").Silent("Read it back")
+	yard.Carer.Get("/plan/" + plan).Says("the vet's own words, Ada, Dr Furrow: Wash both right legs once a day for 10 days, dry well.")
+	yard.Owner.Get(horse + "/vet").Says("accepted by Ada")
+
+	again := yard.Owner.Get(horse+"/plan/new?from="+from).Form(horse+"/plan").With("whole", "1").With("s1_kind", "give").With("s1_of", "Paste B").With("s1_label", "100 mg/mL").
+		With("s1_per_kg", "5").With("s1_weight", "740").With("s1_max_per_kg", "5").With("s1_p1_often", "2").With("s1_p1_until", "days").With("s1_p1_count", "5")
+	setPlan(yard, again)
+	yard.Carer.Get("/due").Says("Paste B").Silent("37 mL")
+	yard.Owner.Get(horse + "/plan").Says("nobody has read it back")
+
+	yard.Owner.Send(yard.Owner.Get(horse+"/vet").Form("/proposal/"+from).With("answer", "ended"))
+	yard.Owner.Get(horse + "/plan/new?from=" + from).Is(409).Says("no longer asked for")
+	yard.Owner.Get("/horse/" + string(yard.OldTom) + "/plan/new?from=" + from).Is(422)
+}
+
 // Carers see plans and read them back, and set none.
 func TestCarersSetNoPlans(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})

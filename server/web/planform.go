@@ -19,6 +19,7 @@ type PlanForm struct {
 	Horse    tracker.Horse
 	Record   tracker.RecordID
 	Changes  tracker.RecordID
+	From     *tracker.Proposal // what a vet wrote, of which it is made; nil: of nothing
 	Legs     []Step
 	Sites    []Step
 	Sources  []Step
@@ -69,7 +70,7 @@ func (f PlanPhaseForm) Used() bool { return f.Get("often") != "" }
 
 // planForm lays out a form from its values. It shows each step that is filled in and, with more, another empty one.
 func planForm(view care.PlanFormView, state sent, more bool) PlanForm {
-	out := PlanForm{sent: state, Horse: view.Horse, Record: tracker.RecordID(state.Value("record", "")), Changes: tracker.RecordID(state.Value("changes", "")),
+	out := PlanForm{sent: state, Horse: view.Horse, Record: tracker.RecordID(state.Value("record", "")), Changes: tracker.RecordID(state.Value("changes", "")), From: view.From,
 		Words: view.Yard.LegWords}
 	for _, leg := range view.Horse.OrderIn(view.Yard) {
 		out.Legs = append(out.Legs, Step{leg.String(), leg.String(), state.Is("leg", leg.String(), false)})
@@ -163,7 +164,7 @@ func cloneWith(values url.Values, name, value string) url.Values {
 
 // readDraft reads the form into a draft. What is no number or date is noted; the rest is care's to judge.
 func readDraft(f *form, horse tracker.HorseID) care.PlanDraft {
-	in := care.PlanDraft{Record: tracker.RecordID(f.text("record")), Changes: tracker.RecordID(f.text("changes")), Horse: horse,
+	in := care.PlanDraft{Record: tracker.RecordID(f.text("record")), Changes: tracker.RecordID(f.text("changes")), From: tracker.RecordID(f.text("from")), Horse: horse,
 		Source: tracker.PlanSource(f.text("source")), SetName: f.text("set_name"), SetOn: f.date("set_on", "The day on which it was set"),
 		Starts: f.date("starts", "The first day"), FromSlot: f.text("from_slot"), Note: f.text("note")}
 	in.Whole = f.ticked("whole")
@@ -229,9 +230,13 @@ func readStep(f *form, prefix string) care.StepDraft {
 	return step
 }
 
-// startOf gives the values with which the form of a new plan begins.
-func startOfPlan() url.Values {
+// startOfPlan gives the values with which the form of a new plan begins: what a vet wrote fills in what it can.
+func startOfPlan(view care.PlanFormView) url.Values {
 	v := url.Values{"record": {string(care.NewRecord())}}
+	if from := view.From; from != nil {
+		v = url.Values{"record": v["record"], "from": {string(from.ID)}, "source": {string(tracker.SetByVet)}, "set_name": {from.Name},
+			"set_on": {tracker.DateOf(from.At.In(view.Zone)).String()}, "ring_if": {from.RingIf}}
+	}
 	v.Set(stepField(1, "id"), care.NewID())
 	v.Set(stepField(1, phaseField(1, "every")), "1")
 	return v

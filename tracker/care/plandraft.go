@@ -13,6 +13,7 @@ import (
 type PlanDraft struct {
 	Record   tracker.RecordID
 	Changes  tracker.RecordID // the version that it changes; empty: a new plan
+	From     tracker.RecordID // what a vet wrote, of which it is made; empty: of nothing
 	Horse    tracker.HorseID
 	Legs     []tracker.Leg
 	Sites    []tracker.SiteID
@@ -68,6 +69,7 @@ type drafting struct {
 	products []tracker.Product
 	sites    []tracker.Site
 	old      *tracker.Plan // the version that it changes
+	from     *tracker.Proposal
 	draft    PlanDraft
 	plan     tracker.Plan
 	problems tracker.Problems
@@ -131,6 +133,8 @@ func (d *drafting) source() {
 	switch {
 	case !d.plan.Source.Known():
 		d.problems.Add("source", "Say who set this plan: the vet, the owner or a label.")
+	case d.from != nil && d.plan.Source != tracker.SetByVet:
+		d.problems.Add("source", "What a vet wrote makes a plan that the vet set.")
 	case d.plan.SetName == "" && name[d.plan.Source] != "":
 		d.problems.Add("set_name", name[d.plan.Source])
 	}

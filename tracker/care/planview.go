@@ -297,11 +297,13 @@ type PlanFormView struct {
 	Horse    tracker.Horse
 	Sites    []tracker.Site
 	Products []tracker.Product
-	Plan     *tracker.Plan // that is to be changed; nil: a new one
+	Plan     *tracker.Plan     // that is to be changed; nil: a new one
+	From     *tracker.Proposal // what a vet wrote, of which it is made; nil: of nothing
 }
 
-// PlanForm gives what the form of a plan for a horse offers, or of a change to a version of one.
-func (s *Service) PlanForm(ctx context.Context, a Actor, horse tracker.HorseID, changes tracker.RecordID) (PlanFormView, error) {
+// PlanForm gives what the form of a plan for a horse offers, of a change to a version of one, or of a plan that is made
+// of what a vet wrote.
+func (s *Service) PlanForm(ctx context.Context, a Actor, horse tracker.HorseID, changes, from tracker.RecordID) (PlanFormView, error) {
 	if err := a.may(tracker.Owner); err != nil {
 		return PlanFormView{}, err
 	}
@@ -314,6 +316,11 @@ func (s *Service) PlanForm(ctx context.Context, a Actor, horse tracker.HorseID, 
 				return err
 			}
 			out.Plan, horse = &plan, plan.Horse
+		}
+		if from != "" {
+			if out.From, err = wordsFor(tx, from, horse); err != nil {
+				return err
+			}
 		}
 		if out.Horse, err = tx.Horse(horse); err != nil {
 			return err
