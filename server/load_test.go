@@ -40,7 +40,7 @@ func TestMailDownSixHours(t *testing.T) {
 			if m.Kind == notify.Summary {
 				sums[m.To]++
 			}
-			if strings.Contains(m.Text, "Could not be said in time: Thu 14 May, at10 round: no record.") {
+			if strings.Contains(m.Text, "You could not be told in time: Thu 14 May, at10 round: no record.") {
 				named++
 			}
 			return nil

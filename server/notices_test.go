@@ -226,7 +226,7 @@ func TestGivenTwice(t *testing.T) {
 	if len(said) != 1 || len(texts(mail, s.bea, "notice")) != 0 {
 		t.Fatalf("Ada hears %v, Bea %v", said, texts(mail, s.bea, "notice"))
 	}
-	for _, want := range []string{"Given twice? Bramble, morning round", "RF: Washed, by Ada at 07:10 and by Bea at 07:20.", "Paste B given, by Ada at 07:10 and by Bea at 07:20.", "Both records are kept."} {
+	for _, want := range []string{"Given twice? Bramble, morning round", "RF: washed by Ada at 07:10 and by Bea at 07:20.", "Paste B given by Ada at 07:10 and by Bea at 07:20.", "Both records are kept."} {
 		if !strings.Contains(said[0], want) {
 			t.Errorf("the message does not say %q:\n%s", want, said[0])
 		}

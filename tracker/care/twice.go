@@ -24,7 +24,7 @@ type doing struct {
 	horse tracker.HorseID
 	leg   tracker.Leg
 	site  tracker.SiteID
-	what  string // "Washed", "Paste B given"
+	what  string // "washed", "Paste B given"
 }
 
 // twiceDone lists what was recorded as done more than once in a round, by people who may not have known of each other.
@@ -42,7 +42,7 @@ func (st yardState) twiceDone(r tracker.Round, checks []tracker.Check) (order []
 	for _, c := range checks {
 		if c.Outcome == tracker.Looked && c.RoundDay == r.Day && c.Slot == r.Slot {
 			for _, act := range c.Care {
-				say(doing{c.Horse, c.Leg, c.Site, tracker.CareName(act)}, saying{c.Looker, c.At, c.ServerAt, false})
+				say(doing{c.Horse, c.Leg, c.Site, strings.ToLower(tracker.CareName(act))}, saying{c.Looker, c.At, c.ServerAt, false})
 			}
 		}
 	}
@@ -51,9 +51,12 @@ func (st yardState) twiceDone(r tracker.Round, checks []tracker.Check) (order []
 	})
 	if len(ticks) > 0 {
 		for _, a := range st.askedIn(r) {
-			what := cmp.Or(tracker.CareName(a.Step.Kind.Act()), tracker.StepName(a.Step.Kind))
-			if a.Step.Kind == tracker.StepGive {
+			what := strings.ToLower(tracker.CareName(a.Step.Kind.Act()))
+			switch a.Step.Kind {
+			case tracker.StepGive:
 				what = a.Step.Of + " given"
+			case tracker.StepWalk:
+				what = "walked"
 			}
 			for _, t := range ticks {
 				if slices.Contains(t.Items, a.When.ID) {
@@ -78,7 +81,7 @@ func (d *desk) givenTwice() (out []notice, err error) {
 				continue
 			}
 			n := notice{Notice: rounds.Notice{Subject: "twice " + rounds.KeyOf(r).String() + " " + string(horse.ID)}, owners: true, link: "/horse/" + string(horse.ID), horses: []tracker.HorseID{horse.ID},
-				title: fmt.Sprintf("Given twice? %s, %s round", horse.Name, r.Slot)}
+				title: fmt.Sprintf("Given twice? %s, %s round", horse.Name, r.Slot), brief: fmt.Sprintf("Given twice? %s round", capital(r.Slot))}
 			for _, it := range order {
 				if it.horse != horse.ID {
 					continue
@@ -89,7 +92,7 @@ func (d *desk) givenTwice() (out []notice, err error) {
 					n.At = latest(n.At, s.kept)
 				}
 				where := cmp.Or(d.siteTag(it.site), it.leg.String())
-				n.lines = append(n.lines, strings.TrimPrefix(where+": ", ": ")+it.what+", by "+strings.Join(who, " and by ")+".")
+				n.lines = append(n.lines, strings.TrimPrefix(where+": ", ": ")+it.what+" by "+strings.Join(who, " and by ")+".")
 			}
 			n.lines = append(n.lines, "Both records are kept. Ask them, and take back what was not done.")
 			out = append(out, n)
