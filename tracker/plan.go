@@ -56,6 +56,9 @@ func (k StepKind) Act() CareAct {
 // due anew.
 func (k StepKind) AnyTime() bool { return k == StepWeigh || k == StepTrim }
 
+// ByDay tells whether the step is due on a day, whatever the time: what is AnyTime, and sizes.
+func (k StepKind) ByDay() bool { return k.AnyTime() || k == StepMeasure }
+
 // PhaseEnd says what ends a phase of a step.
 type PhaseEnd string
 

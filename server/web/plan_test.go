@@ -201,7 +201,7 @@ func TestPlanFormMistakes(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})
 	yard := site.Marl()
 	form := planFor(yard).With("source").With("s1_strength", "1:40").With("s1_minutes", "ten").With("s2_p1_every", "0").With("do", "look")
-	page := yard.Owner.Send(form).Is(422).Says("Say who set this plan", "A colon ratio has two meanings", "Minutes must be a whole number", "every 0 days is not possible")
+	page := yard.Owner.Send(form).Is(422).Says("Say who set this plan", "A colon ratio has two meanings", "Minutes must be a whole number", "Every 0 days is not possible")
 	if got := page.Form(form.Action).Values.Get("s1_strength"); got != "1:40" {
 		t.Errorf("what was typed is %q", got)
 	}

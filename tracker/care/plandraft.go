@@ -173,7 +173,8 @@ func (d *drafting) start() {
 }
 
 // begins gives the first day of a step, and its first round there. A step that goes on keeps its own, so that
-// its phases are counted on.
+// its phases are counted on. One whose rounds of the first day are over begins on the next, so that no day of it
+// passes with nothing due.
 func (d *drafting) begins(in StepDraft) (tracker.Date, tracker.MinuteOfDay) {
 	if d.old != nil {
 		if step, found := d.old.Step(in.ID); found && (in.Begins == step.Begins || in.Begins == 0) {
@@ -181,6 +182,13 @@ func (d *drafting) begins(in StepDraft) (tracker.Date, tracker.MinuteOfDay) {
 		}
 	}
 	if in.Begins == 0 || in.Begins == d.plan.Starts {
+		phases, err := rounds.PhasesOf(tracker.PlanStep{Phases: in.Phases}, 0)
+		switch {
+		case in.Kind.ByDay():
+			return d.plan.Starts, 0
+		case err == nil && len(phases) > 0 && !phases[0].DueFrom(d.plan.StartAt, d.yard.Slots):
+			return d.plan.Starts + 1, 0
+		}
 		return d.plan.Starts, d.plan.StartAt
 	}
 	if in.Begins < d.today-366 || in.Begins > d.today+366 {
@@ -232,7 +240,7 @@ func (d *drafting) phases(in StepDraft, out tracker.PlanStep) {
 		often := max(p.Times, len(p.Slots))
 		switch {
 		case err != nil:
-		case (out.Kind.AnyTime() || out.Kind == tracker.StepMeasure) && often != 1:
+		case out.Kind.ByDay() && often != 1:
 			err = fmt.Errorf("%s is done once a day at most", strings.ToLower(tracker.StepName(out.Kind)))
 		case out.Kind == tracker.StepMeasure && p.Every > 14:
 			err = fmt.Errorf("sizes must be planned every 1 to 14 days")

@@ -139,6 +139,17 @@ func (p Phase) at(slots []tracker.Slot, i int) bool {
 	return false
 }
 
+// DueFrom says whether any of the phase's rounds of a day is due at a time of day or later.
+func (p Phase) DueFrom(at tracker.MinuteOfDay, slots []tracker.Slot) bool {
+	slots = inOrder(slots)
+	for i, slot := range slots {
+		if slot.At >= at && p.Times <= len(slots) && p.at(slots, i) {
+			return true
+		}
+	}
+	return false
+}
+
 // PlanStep is one step of a plan, such as a wash or a walk, with the phases in which it tapers off.
 type PlanStep struct {
 	ID      string // the step's own name within the plan
