@@ -93,7 +93,8 @@ func TestAPlanFromFormToDueList(t *testing.T) {
 	tick := due.Form("/due/tick", "slot=morning")
 	yard.Carer.Send(tick).Redirects("/due?day=2026-05-14")
 	yard.Carer.Send(tick).Redirects("/due") // the same press twice is one
-	yard.Carer.Send(tick.With("slot", "evening")).Is(409)
+	yard.Carer.Send(tick.With("slot", "evening")).Is(409).Says("Both are kept")
+	yard.Carer.Get("/conflicts").Says("slot: evening")
 	done := yard.Carer.Get("/due").Says("RF done 07:30 by Bea")
 	yard.Carer.Send(done.Form("/due/undo")).Redirects("/due")
 	yard.Carer.Get("/due").Silent("done 07:30")
@@ -177,6 +178,10 @@ func TestPlanVersionsOnThePages(t *testing.T) {
 	second := setPlan(yard, change)
 	if after := yard.Owner.Get(path).Root().Classed("plan-steps")[0].Text(); after != before {
 		t.Errorf("kept as it was, the plan says\n%s\nand said\n%s", after, before)
+	}
+	yard.Owner.Send(change.With("do", "keep").With("note", "sent again")).Is(409).Says("Both are kept")
+	if link := yard.Owner.Get("/conflicts").Says("note: sent again").Root().All(func(n *webtest.Node) bool { return n.Attr["href"] == "/plan/"+second }); len(link) != 1 {
+		t.Errorf("what was kept first is not linked: %v", link)
 	}
 	yard.Owner.Send(yard.Owner.Get("/plan/"+first+"/change").Form(path).With("do", "look")).Is(409).Says("changed this plan meanwhile")
 	yard.Owner.Get("/horse/" + string(yard.Bramble)).Says("Wash: chlorhexidine gluconate").Silent("Wash changed")

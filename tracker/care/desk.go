@@ -69,7 +69,7 @@ func (s *Service) open(tx Tx, now, since time.Time) (*desk, error) {
 	return d, nil
 }
 
-// readBrief is readYard without what only pages need.
+// readBrief is readYard without what only pages need, and with the horses that are away.
 func readBrief(tx Tx, now time.Time) (st yardState, err error) {
 	st.now = now
 	if st.yard, err = tx.Yard(); err != nil {

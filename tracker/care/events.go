@@ -25,12 +25,8 @@ func (s *Service) AddEvent(ctx context.Context, a Actor, event tracker.Event) er
 	}
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.EventByRecord(event.ID); err == nil {
-			if have.Hash != event.Hash {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		have, err := tx.EventByRecord(event.ID)
+		if before, err := sentBefore(have.Hash == event.Hash, err); before || err != nil {
 			return err
 		}
 		return keepEvent(tx, a, event, now)

@@ -123,12 +123,8 @@ func (s *Service) SavePlan(ctx context.Context, a Actor, in PlanDraft) (tracker.
 	var plan tracker.Plan
 	err := s.store.Write(ctx, a.Yard, func(tx Tx) error {
 		have, err := tx.PlanByRecord(in.Record)
-		if err == nil {
-			if plan = have; have.Hash != in.Hash {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		plan = have
+		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
 		st, err := readYard(tx, now)
@@ -215,12 +211,8 @@ func (s *Service) StopPlan(ctx context.Context, a Actor, record, of tracker.Reco
 	}
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.PlanByRecord(record); err == nil {
-			if !have.Stopped || have.Note != why {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		have, err := tx.PlanByRecord(record)
+		if before, err := sentBefore(have.Stopped && have.Note == why, err); before || err != nil {
 			return err
 		}
 		st, err := readYard(tx, now)

@@ -32,12 +32,8 @@ func (s *Service) TickOff(ctx context.Context, a Actor, in tracker.TickOff) erro
 	}
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.TickOffByRecord(in.ID); err == nil {
-			if have.Hash != in.Hash {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		have, err := tx.TickOffByRecord(in.ID)
+		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
 		st, err := readYard(tx, now)
@@ -173,12 +169,8 @@ func (s *Service) UndoTick(ctx context.Context, a Actor, record, of tracker.Reco
 	}
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.TickOffByRecord(record); err == nil {
-			if have.Of != of {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		have, err := tx.TickOffByRecord(record)
+		if before, err := sentBefore(have.Of == of, err); before || err != nil {
 			return err
 		}
 		old, err := tx.TickOffByRecord(of)
@@ -223,12 +215,8 @@ func (s *Service) AddOneOff(ctx context.Context, a Actor, in tracker.OneOff) err
 	checkText(&p, "what", in.What, 120)
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.OneOffByRecord(in.ID); err == nil {
-			if have.Hash != in.Hash {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		have, err := tx.OneOffByRecord(in.ID)
+		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
 		st, err := readYard(tx, now)
