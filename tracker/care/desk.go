@@ -34,7 +34,7 @@ type desk struct {
 
 // How far back a desk looks: at what people were told, and for what they pressed.
 const (
-	historyDays = 3
+	historyDays = 7 // a summary may have to wait out a stop of days and then its mail server
 	pressDays   = 2
 	lookAgain   = 24 * time.Hour // at the latest
 )
