@@ -33,18 +33,22 @@ func headlines(c Content) (subject, title, short string, err error) {
 		where := OneLine(c.Cautions[0].Where, subjectLimit-len(first)-len(yard)-5)
 		return first + ": " + where + ", " + yard, first, cautionShort(c), nil
 	case Notice:
-		title, short = OneLine(c.Title, 44), "Open Leground to read it."
+		subject, title = OneLine(c.Title, 44)+", "+yard, OneLine(c.Title, 44)
+		if c.Brief != "" && !c.Names {
+			title = OneLine(c.Brief, 44)
+		}
+		return subject, title, "Open Leground to read it.", nil
 	case Summary:
 		title, short = "Reminders that could not be sent in time", count(len(c.Lines), "line")+" to read."
 	case WeeklyLine:
-		title, short = "The week, "+OneLine(c.Week.Days, 20), weekShort(c.Week)
+		title, short = "The week, "+OneLine(c.Week.Days, 26), weekShort(c.Week)
 	case TestMessage:
 		title, short = "A test message", "Reminders reach you here."
 	default:
 		return "", "", "", fmt.Errorf("%w: %q", ErrUnknownKind, string(c.Kind))
 	}
 	subject = title + ", " + yard
-	if first != "" && c.Kind != Notice {
+	if first != "" {
 		subject, title = OneLine(first+". "+subject, subjectLimit), first+". "+title
 	}
 	return subject, title, short, nil
@@ -67,7 +71,9 @@ func roundShort(c Content) string {
 	for _, h := range c.Horses {
 		legs += len(h.Legs)
 	}
-	if !c.Names {
+	if !c.Names && legs == 0 { // nothing is open: every leg is looked at
+		return count(len(c.Horses), "horse") + " to look at."
+	} else if !c.Names {
 		return count(len(c.Horses), "horse") + ", " + count(legs, "leg") + " to look at."
 	}
 	names := make([]string, 0, 6)

@@ -184,3 +184,59 @@ func TestRingToday(t *testing.T) {
 		t.Error("it is said after somebody rang")
 	}
 }
+
+// Two people record the same care in one round, and both tick off the same medicine: each owner is asked once, at once.
+// What one person says twice is one thing, and what was taken back is none.
+func TestGivenTwice(t *testing.T) {
+	mail := &notifytest.Recorder{}
+	s := setScene(t, mail, &notifytest.Recorder{Called: "push"})
+	give := care.StepDraft{Field: "s1_", ID: care.NewID(), Kind: tracker.StepGive, Of: "Paste B", Order: care.OrderDraft{Label: "100 mg/mL", PerKG: "5", Weight: "740", MaxPerKG: "5"},
+		Phases: []tracker.PlanPhase{{Times: 2, Every: 1, Until: tracker.EndsDays, Count: 5}}}
+	s.until("06:50")
+	_, err := s.care.SavePlan(t.Context(), s.ada, care.PlanDraft{Record: care.NewRecord(), Horse: s.horses[0], Whole: true, Source: tracker.SetByVet, SetName: "Marlpit vet", Steps: []care.StepDraft{give}})
+	must(t, err)
+	look := func(who care.Actor, leg tracker.Leg) tracker.RecordID {
+		id := care.NewRecord()
+		_, err := s.care.Record(t.Context(), who, care.Entry{Check: tracker.Check{ID: id, Subject: tracker.OfLeg, Outcome: tracker.Looked, Horse: s.horses[0], Leg: leg, Care: []tracker.CareAct{tracker.Washed}, Hash: string(id)}})
+		must(t, err)
+		return id
+	}
+	due, err := s.care.Due(t.Context(), s.ada, 0)
+	must(t, err)
+	items := due.Groups[0].Rows[0].Items // both have the list open
+	tick := func(who care.Actor) {
+		round := s.round("morning")
+		must(t, s.care.TickOff(t.Context(), who, tracker.TickOff{ID: care.NewRecord(), Outcome: tracker.TickDone, Items: items, Day: round.Day, Slot: round.Slot}))
+	}
+	s.until("07:10")
+	look(s.ada, tracker.RF)
+	tick(s.ada)
+	s.until("07:20")
+	if said := texts(mail, s.ada, "notice"); len(said) != 0 {
+		t.Fatalf("nothing is given twice, and Ada hears %v", said)
+	}
+	look(s.bea, tracker.RF)
+	tick(s.bea)
+	must(t, s.care.Retract(t.Context(), s.bea, care.NewRecord(), look(s.bea, tracker.LH)))
+	look(s.ada, tracker.LH)
+	s.until("07:30")
+	look(s.bea, tracker.RF)
+	s.until("12:00")
+	said := texts(mail, s.ada, "notice")
+	if len(said) != 1 || len(texts(mail, s.bea, "notice")) != 0 {
+		t.Fatalf("Ada hears %v, Bea %v", said, texts(mail, s.bea, "notice"))
+	}
+	for _, want := range []string{"Given twice? Bramble, morning round", "RF: washed by Ada at 07:10 and by Bea at 07:20.", "Paste B given by Ada at 07:10 and by Bea at 07:20.", "Both records are kept."} {
+		if !strings.Contains(said[0], want) {
+			t.Errorf("the message does not say %q:\n%s", want, said[0])
+		}
+	}
+	if strings.Contains(said[0], "LH:") {
+		t.Errorf("what was taken back is asked about:\n%s", said[0])
+	}
+	due, err = s.care.Due(t.Context(), s.ada, 0)
+	must(t, err)
+	if line := strings.Join(due.Groups[0].Rows[0].Said, " "); !strings.Contains(line, "Given twice? Ada ticked it off at 07:10 too.") {
+		t.Errorf("the Due list says %q", line)
+	}
+}

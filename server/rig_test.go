@@ -155,18 +155,18 @@ func (p *place) addHorse(t testing.TB, db *store.DB, name string, at time.Time) 
 // records adds leg lines of a round as if a phone had sent them now: all of them, or the first few.
 func (p *place) records(t testing.TB, db *store.DB, r tracker.Round, now time.Time, most int) {
 	t.Helper()
+	var lines []tracker.Check
+	for _, horse := range p.horses {
+		for _, leg := range tracker.Legs() {
+			id := tracker.RecordID(care.NewID())
+			lines = append(lines, tracker.Check{ID: id, Root: id, Version: 1, Subject: tracker.OfLeg, Outcome: tracker.Looked, Horse: horse, Leg: leg, At: now,
+				Day: r.Day, ServerAt: now, RoundDay: r.Day, Slot: r.Slot, By: p.bea.Person.ID, Looker: p.bea.Person.ID, Hash: string(id)})
+		}
+	}
 	must(t, db.Write(t.Context(), p.yard.ID, func(tx care.Tx) error {
-		for _, horse := range p.horses {
-			for _, leg := range tracker.Legs() {
-				if most--; most < 0 {
-					return nil
-				}
-				id := tracker.RecordID(care.NewID())
-				check := tracker.Check{ID: id, Root: id, Version: 1, Subject: tracker.OfLeg, Outcome: tracker.Looked, Horse: horse, Leg: leg, At: now,
-					Day: r.Day, ServerAt: now, RoundDay: r.Day, Slot: r.Slot, By: p.bea.Person.ID, Looker: p.bea.Person.ID, Hash: string(id)}
-				if err := tx.AddCheck(check); err != nil {
-					return err
-				}
+		for _, check := range lines[:min(most, len(lines))] {
+			if err := tx.AddCheck(check); err != nil {
+				return err
 			}
 		}
 		return tx.WakeBy(now)

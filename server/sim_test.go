@@ -277,16 +277,18 @@ func (s *sim) let(y *simYard, r tracker.Round, e simEvent) {
 	}
 }
 
-// secondTurn turns every yard once more at the same instant: nothing may change.
+// secondTurn turns a yard twice at the same instant: the second turn may change nothing.
 func (s *sim) secondTurn() {
 	if s.rig.killed.Load() {
 		return
 	}
 	y := s.yards[s.random.IntN(len(s.yards))]
-	before := y.states(s.t, s.db)
-	must(s.t, s.db.Write(s.t.Context(), y.yard.ID, func(tx care.Tx) error { return tx.WakeBy(time.Now()) }))
-	must(s.t, s.rig.care.Tick(s.t.Context()))
-	if after := y.states(s.t, s.db); !slices.Equal(before, after) {
+	turn := func() []string {
+		must(s.t, s.db.Write(s.t.Context(), y.yard.ID, func(tx care.Tx) error { return tx.WakeBy(time.Now()) }))
+		must(s.t, s.rig.care.Tick(s.t.Context()))
+		return y.states(s.t, s.db)
+	}
+	if before, after := turn(), turn(); !slices.Equal(before, after) {
 		s.t.Fatalf("a second turn at %s changes\n%s\ninto\n%s", time.Now(), strings.Join(before, "\n"), strings.Join(after, "\n"))
 	}
 	s.counts["second turns"]++

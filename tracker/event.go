@@ -54,5 +54,6 @@ type Event struct {
 	At    time.Time
 	By    PersonID
 	Note  string
+	Tick  RecordID // the tick on the Due list that says so, and takes it back when it is taken back; empty: noted by itself
 	Hash  string
 }

@@ -31,6 +31,7 @@ type News struct {
 	Mixes    []NewsMix
 	Trims    []string // "Bramble: Thu 16 May"
 	Title    string   // with Notice: its subject
+	Brief    string   // with Notice: its subject where no horse may be named; empty: Title names none
 	Lines    []string // with Notice and Summary: whole sentences, or one round a line
 	Week     NewsWeek // with WeeklyLine
 	Link     string   // page to open

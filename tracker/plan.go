@@ -56,6 +56,9 @@ func (k StepKind) Act() CareAct {
 // due anew.
 func (k StepKind) AnyTime() bool { return k == StepWeigh || k == StepTrim }
 
+// ByDay tells whether the step is due on a day, whatever the time: what is AnyTime, and sizes.
+func (k StepKind) ByDay() bool { return k.AnyTime() || k == StepMeasure }
+
 // PhaseEnd says what ends a phase of a step.
 type PhaseEnd string
 
@@ -154,17 +157,19 @@ type Plan struct {
 // PlanReadKind is how somebody else made sure that a plan says what was meant.
 type PlanReadKind string
 
-// The ways. ReadDiffers keeps a second person's reading of a dose that is not what the plan says.
+// The ways. ReadDiffers keeps a second person's reading of a dose that is not what the plan says, VetsWords the words of
+// the vet that the plan was made of.
 const (
 	ReadBack    PlanReadKind = "read back"
 	ReadDiffers PlanReadKind = "differs"
 	VetByPhone  PlanReadKind = "vet by phone"
 	VetOnVisit  PlanReadKind = "vet on a visit"
+	VetsWords   PlanReadKind = "the vet's own words"
 )
 
 // Known tells whether the kind is one of those above.
 func (k PlanReadKind) Known() bool {
-	return k == ReadBack || k == ReadDiffers || k == VetByPhone || k == VetOnVisit
+	return k == ReadBack || k == ReadDiffers || k == VetByPhone || k == VetOnVisit || k == VetsWords
 }
 
 // PlanRead says that somebody read one version of a plan back, or that the vet confirmed it.
@@ -176,18 +181,35 @@ type PlanRead struct {
 	At    time.Time
 	Day   Date   // with a vet's word: when it was given
 	Name  string // with a vet's word: whose
-	Typed string // with ReadDiffers: what the reader typed
+	Typed string // with ReadDiffers: what the reader typed; with VetsWords: the words
 	Hash  string
 }
 
-// Sure gives the newest reading that stands behind this version, if there is one.
+// Sure gives the newest reading that stands behind this version, if there is one. The vet's words do not stand behind a
+// medicine by weight, whose numbers a second person types.
 func (p Plan) Sure() (PlanRead, bool) {
 	for i := len(p.Reads) - 1; i >= 0; i-- {
-		if p.Reads[i].Kind != ReadDiffers {
+		switch p.Reads[i].Kind {
+		case ReadDiffers:
+		case VetsWords:
+			if !p.gives() {
+				return p.Reads[i], true
+			}
+		default:
 			return p.Reads[i], true
 		}
 	}
 	return PlanRead{}, false
+}
+
+// gives tells whether a medicine by weight is among the steps.
+func (p Plan) gives() bool {
+	for _, s := range p.Steps {
+		if s.Kind == StepGive {
+			return true
+		}
+	}
+	return false
 }
 
 // Step finds a step by its id.

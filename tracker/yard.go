@@ -10,9 +10,9 @@ type Yard struct {
 	Order      WalkingOrder
 	LegWords   LegWords
 	Mark       DecimalMark
-	RingName   string // whom to ring: the vet's practice
-	RingNumber string // empty until the yard has given one
-	Slots      []Slot
+	RingName   string  // whom to ring: the vet's practice
+	RingNumber string  // empty until the yard has given one
+	Slots      []Slot  // the rounds of the day, by their time
 	SpreadMM   float64 // the yard's own measuring spread, one standard deviation of a length in mm
 	SizeEvery  int     // days between planned sizes of a wound without a plan of its own
 	MadeUp     bool    // the demonstration yard: nothing in it is real

@@ -41,6 +41,10 @@ var settings = []setting{
 	{"smtp-user", "user name for the mail server; empty: no sign-in", "", false},
 	{"smtp-password", "its password", "", true},
 	{"smtp-from", "sender's address", "", false},
+	{"smtp-token-url", "https address where the mail provider gives tokens (OAuth 2), in place of a password; empty: none", "", false},
+	{"smtp-token-client", "our client id there", "", false},
+	{"smtp-token-secret", "our client secret there; empty: none", "", true},
+	{"smtp-token-refresh", "refresh token that the account's owner gave us there", "", true},
 }
 
 // environment gives the name of a setting in the environment.
@@ -101,15 +105,22 @@ func values(cmd *cli.Command, names ...string) (map[string]string, error) {
 	return out, errors.Join(problems...)
 }
 
+// mailFlags name the settings of the mail account.
+var mailFlags = strings.Fields("smtp-host smtp-port smtp-security smtp-user smtp-password smtp-from smtp-token-url smtp-token-client smtp-token-secret smtp-token-refresh")
+
 // mailSettings reads the mail account; nil when no mail server is named.
 func mailSettings(cmd *cli.Command) (*email.Settings, error) {
-	v, err := values(cmd, "smtp-host", "smtp-port", "smtp-security", "smtp-user", "smtp-password", "smtp-from")
+	v, err := values(cmd, mailFlags...)
 	if err != nil || v["smtp-host"] == "" {
 		return nil, err
 	}
 	in := &email.Settings{Host: v["smtp-host"], User: v["smtp-user"], Password: v["smtp-password"], From: v["smtp-from"], SignIn: email.NoSignIn}
 	if in.User != "" {
 		in.SignIn = email.Password
+	}
+	if v["smtp-token-url"] != "" {
+		in.SignIn = email.Bearer
+		in.Grant = &email.Grant{Address: v["smtp-token-url"], Client: v["smtp-token-client"], Secret: v["smtp-token-secret"], Refresh: v["smtp-token-refresh"]}
 	}
 	switch v["smtp-security"] {
 	case "tls":

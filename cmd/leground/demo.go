@@ -20,7 +20,7 @@ import (
 func demoCommand() *cli.Command {
 	return &cli.Command{
 		Name: "demo", Usage: "open Marlpit Yard, a made-up yard with 29 days of looks, in a fresh folder",
-		Flags: append(flags("listen", "smtp-host", "smtp-port", "smtp-security", "smtp-user", "smtp-password", "smtp-from"),
+		Flags: append(flags(append([]string{"listen"}, mailFlags...)...),
 			&cli.StringFlag{Name: "now", Usage: "instant at which the demonstration's clock starts, like 2026-10-24T22:00:00Z; empty: now"},
 			&cli.StringFlag{Name: "data", Usage: "folder that does not exist yet; empty: a fresh one among the temporary files"},
 			&cli.IntFlag{Name: "speed", Usage: "how many times faster than a real clock its clock runs", Value: 1},

@@ -54,7 +54,7 @@ var livesIn = map[string]string{
 	"database/sql":                        "migrations tracker/store",
 	"modernc.org/sqlite":                  "tracker/store",
 	"github.com/jackc/pgx/v5":             "tracker/store",
-	"net/http":                            "cmd/leground server server/web notify notify/push notify/webhook notify/calendar",
+	"net/http":                            "cmd/leground server server/web notify notify/email notify/push notify/webhook notify/calendar",
 	"github.com/go-chi/chi/v5":            "server server/web",
 	"github.com/robfig/cron/v3":           "server/worker",
 	"github.com/emersion":                 "notify notify/email",

@@ -135,6 +135,7 @@ CREATE TABLE event (
 	person_id text NOT NULL,
 	note text NOT NULL,
 	content_hash text NOT NULL,
+	tick_record text NOT NULL DEFAULT ''::text,
 	PRIMARY KEY (yard_id, record_id),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
 	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id),
@@ -735,6 +736,7 @@ CREATE TABLE tick_off (
 );
 CREATE INDEX tick_off_any_time ON public.tick_off USING btree (yard_id, day) WHERE (slot = ''::text);
 CREATE INDEX tick_off_day ON public.tick_off USING btree (yard_id, day);
+CREATE INDEX tick_off_taken_back ON public.tick_off USING btree (yard_id, of_record) WHERE (of_record <> ''::text);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON tick_off FORCED
 

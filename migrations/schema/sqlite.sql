@@ -126,7 +126,7 @@ CREATE TABLE event (
 	at             BIGINT NOT NULL,
 	person_id      TEXT NOT NULL,
 	note           TEXT NOT NULL,
-	content_hash   TEXT NOT NULL,
+	content_hash   TEXT NOT NULL, tick_record TEXT NOT NULL DEFAULT '',
 	PRIMARY KEY (yard_id, record_id),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id),
 	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id),
@@ -668,6 +668,8 @@ CREATE TABLE tick_off (
 CREATE INDEX tick_off_any_time ON tick_off (yard_id, day) WHERE slot = '';
 
 CREATE INDEX tick_off_day ON tick_off (yard_id, day);
+
+CREATE INDEX tick_off_taken_back ON tick_off (yard_id, of_record) WHERE of_record <> '';
 
 CREATE TABLE way (
 	yard_id        TEXT NOT NULL,

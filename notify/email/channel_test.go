@@ -109,14 +109,14 @@ func TestEncryptionAndSignIn(t *testing.T) {
 	}{
 		{[]string{"PLAIN", "LOGIN"}, Password, "PLAIN"},
 		{[]string{"LOGIN"}, Password, "LOGIN"},
-		{[]string{"XOAUTH2", "PLAIN"}, XOAuth2, "XOAUTH2"},
-		{[]string{"OAUTHBEARER"}, OAuthBearer, "OAUTHBEARER"},
+		{[]string{"XOAUTH2", "PLAIN"}, Bearer, "XOAUTH2"},
+		{[]string{"OAUTHBEARER", "XOAUTH2"}, Bearer, "OAUTHBEARER"},
 		{nil, NoSignIn, ""},
 	} {
 		for _, security := range []Security{ImplicitTLS, StartTLS} {
 			sink := startSink(t, notifytest.SinkSettings{Encryption: notifytest.Encryption(security), Mechanisms: c.offered, Token: "good"})
 			set := account(sink, security, c.signIn)
-			set.Token = func(context.Context, bool) (string, error) { return "good", nil }
+			set.Grant = startGrant(t, "good").grant()
 			ch := open(t, set)
 			for i := range 3 {
 				receipt, err := ch.Send(t.Context(), reminder(fmt.Sprint(i)))
@@ -134,44 +134,6 @@ func TestEncryptionAndSignIn(t *testing.T) {
 			if got := sink.SignedIn(); !slices.Equal(got, want) || len(sink.Mails()) != 3 || sink.Links() != 1 {
 				t.Errorf("%v %v: signed in %v, %d mails over %d links", c.offered, security, got, len(sink.Mails()), sink.Links())
 			}
-		}
-	}
-}
-
-// TestTokenIsRefreshed: a bearer token that has run out is fetched anew, once; one that stays bad is a
-// set-up fault.
-func TestTokenIsRefreshed(t *testing.T) {
-	for _, signIn := range []SignIn{XOAuth2, OAuthBearer} {
-		sink := startSink(t, notifytest.SinkSettings{Encryption: notifytest.ImplicitTLS, Mechanisms: []string{"XOAUTH2", "OAUTHBEARER"}, Token: "new"})
-		set := account(sink, ImplicitTLS, signIn)
-		var asked []bool
-		set.Token = func(_ context.Context, fresh bool) (string, error) {
-			asked = append(asked, fresh)
-			if fresh {
-				return "new", nil
-			}
-			return "old", nil
-		}
-		c := open(t, set)
-		if _, err := c.Send(t.Context(), reminder("1")); err != nil {
-			t.Errorf("way %d: %v", signIn, err)
-		}
-		if !slices.Equal(asked, []bool{false, true}) {
-			t.Errorf("way %d: asked for tokens %v", signIn, asked)
-		}
-		c.Close()
-		sink.SetToken("revoked")
-		_, err := c.Send(t.Context(), reminder("2"))
-		if f := notify.FailureOf(err); f.Class != notify.SetUpFault || strings.Contains(f.Error(), "new") {
-			t.Errorf("way %d: %v: %v", signIn, f.Class, f)
-		}
-		set.Token = func(context.Context, bool) (string, error) { return "", errors.New("the token server is away") }
-		_, err = open(t, set).Send(t.Context(), reminder("3"))
-		if f := notify.FailureOf(err); f.Class != notify.ServerTrouble || !strings.Contains(f.Error(), "token server is away") {
-			t.Errorf("way %d: %v: %v", signIn, f.Class, f)
-		}
-		if n := len(sink.Mails()); n != 1 {
-			t.Errorf("way %d: %d mails taken", signIn, n)
 		}
 	}
 }
@@ -548,7 +510,7 @@ func TestSettings(t *testing.T) {
 	for field, spoil := range map[string]func(*Settings){
 		"host": func(s *Settings) { s.Host = "smtp.example.org:465" }, "port": func(s *Settings) { s.Port = 0 },
 		"security": func(s *Settings) { s.Security = NoTLS }, "signin": func(s *Settings) { s.SignIn = 0 }, "user": func(s *Settings) { s.User = "" },
-		"password": func(s *Settings) { s.Password = "" }, "token": func(s *Settings) { s.SignIn = XOAuth2 }, "from": func(s *Settings) { s.From = "nobody" },
+		"password": func(s *Settings) { s.Password = "" }, "token": func(s *Settings) { s.SignIn = Bearer }, "from": func(s *Settings) { s.From = "nobody" },
 		"hello": func(s *Settings) { s.Hello = "two words" },
 	} {
 		bad := good

@@ -33,7 +33,7 @@ func classOfLocal(p *problem) (class notify.Class, isOurs bool) {
 	case code != 0 || p.at == stepDot:
 		return 0, false
 	case errors.As(p.err, &certificate), errors.As(p.err, &record), errors.As(p.err, &alert), errors.As(p.err, &bearer),
-		errors.Is(p.err, errNoWay), errors.Is(p.err, sasl.ErrUnexpectedServerChallenge):
+		errors.Is(p.err, errGrantRefused), errors.Is(p.err, errNoWay), errors.Is(p.err, sasl.ErrUnexpectedServerChallenge):
 		return notify.SetUpFault, true
 	case errors.As(p.err, &token):
 		return notify.ServerTrouble, true
@@ -101,12 +101,12 @@ func (c *Channel) explainSilence(p *problem, f *notify.Failure, host, to string)
 			"Choose encryption from the start, usually port 465."
 	case f.Class == notify.BadAddress:
 		return fmt.Sprintf("%s cannot send to %s: the address has letters that this server does not know.", host, to), "Give an address in plain letters."
+	case errors.As(p.err, new(tokenError)):
+		return fmt.Sprintf("No token to sign in at %s could be had: %s.", host, c.discreet(p.err.Error())), "Check the access of this program to the mail account."
 	case f.Class == notify.SetUpFault && p.at == stepAuth:
 		return host + " did not accept the token.", "Give this program access to the mail account again."
 	case f.Class == notify.SetUpFault:
 		return fmt.Sprintf("%s and we could not agree on encryption: %s.", host, c.discreet(p.err.Error())), "Check the port and the encryption in the mail settings."
-	case errors.As(p.err, new(tokenError)):
-		return fmt.Sprintf("No token to sign in at %s could be had: %s.", host, c.discreet(p.err.Error())), "Check the access of this program to the mail account."
 	case p.stopped != nil:
 		return fmt.Sprintf("%s did not finish %s in the time given.", host, doing[p.at]), c.portAdvice(p.at)
 	case errors.As(p.err, &network) && network.Timeout():

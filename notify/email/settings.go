@@ -1,7 +1,6 @@
 package email
 
 import (
-	"context"
 	"crypto/x509"
 	"fmt"
 	"net/mail"
@@ -25,10 +24,9 @@ type SignIn int
 
 // The ways.
 const (
-	NoSignIn    SignIn = iota + 1
-	Password           // PLAIN where the server offers it (RFC 4616), else LOGIN
-	XOAuth2            // a bearer token, as some large providers want it
-	OAuthBearer        // a bearer token (RFC 7628)
+	NoSignIn SignIn = iota + 1
+	Password        // PLAIN where the server offers it (RFC 4616), else LOGIN
+	Bearer          // a token: OAUTHBEARER where the server offers it (RFC 7628), else XOAUTH2
 )
 
 // Settings is one mail account.
@@ -39,12 +37,10 @@ type Settings struct {
 	SignIn   SignIn
 	User     string
 	Password string
-	// Token gives a bearer token for XOAuth2 and OAuthBearer. It is asked for a fresh one after the server
-	// has refused the last.
-	Token func(ctx context.Context, fresh bool) (string, error)
-	From  string         // the sender's address
-	Hello string         // our name in EHLO; empty: the domain of From
-	Roots *x509.CertPool // authorities to trust; nil: those of the system
+	Grant    *Grant         // where tokens come from, with Bearer
+	From     string         // the sender's address
+	Hello    string         // our name in EHLO; empty: the domain of From
+	Roots    *x509.CertPool // authorities to trust; nil: those of the system
 }
 
 // Check tells in words what is missing or cannot be. Its fields are named as in Settings, in lower case.
@@ -59,7 +55,7 @@ func (s Settings) Check() error {
 	if s.Security < ImplicitTLS || s.Security > NoTLS {
 		p.Add("security", "Choose how the link is encrypted: from the start (port 465) or by STARTTLS (port 587).")
 	}
-	if s.SignIn < NoSignIn || s.SignIn > OAuthBearer {
+	if s.SignIn < NoSignIn || s.SignIn > Bearer {
 		p.Add("signin", "Choose how to sign in: with a password, with a token, or not at all.")
 	}
 	if s.Security == NoTLS && s.SignIn != NoSignIn {
@@ -71,8 +67,10 @@ func (s Settings) Check() error {
 	if s.SignIn == Password && s.Password == "" {
 		p.Add("password", "Signing in needs the password of the mail account.")
 	}
-	if (s.SignIn == XOAuth2 || s.SignIn == OAuthBearer) && s.Token == nil {
+	if s.SignIn == Bearer && s.Grant == nil {
 		p.Add("token", "Signing in with a token needs a way to get one.")
+	} else if s.SignIn == Bearer && s.Grant.check() != "" {
+		p.Add("token", s.Grant.check())
 	}
 	if a, err := cleanAddress(s.From); err != nil || !isASCII(a) {
 		p.Add("from", "The sender must be a mail address, like reminders@example.org.")

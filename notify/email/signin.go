@@ -45,15 +45,15 @@ func (c *Channel) bear(ctx context.Context, s *session, fresh bool) *problem {
 	return s.step(ctx, stepAuth, c.waits.command, func() error {
 		bounded, cancel := context.WithTimeout(ctx, c.waits.command)
 		defer cancel()
-		token, err := c.set.Token(bounded, fresh)
+		token, err := c.set.Grant.Token(bounded, fresh)
 		if err != nil {
 			return tokenError{err}
 		}
-		if c.set.SignIn == XOAuth2 {
-			return s.client.Auth(&xoauth2{c.set.User, token})
+		if s.client.SupportsAuth(sasl.OAuthBearer) {
+			return s.client.Auth(sasl.NewOAuthBearerClient(&sasl.OAuthBearerOptions{
+				Username: c.set.User, Token: token, Host: c.set.Host, Port: c.set.Port}))
 		}
-		return s.client.Auth(sasl.NewOAuthBearerClient(&sasl.OAuthBearerOptions{
-			Username: c.set.User, Token: token, Host: c.set.Host, Port: c.set.Port}))
+		return s.client.Auth(&xoauth2{c.set.User, token})
 	})
 }
 

@@ -67,7 +67,7 @@ func (h *Handler) dueList(w http.ResponseWriter, r *http.Request, do func(f *for
 		return err
 	}
 	shown := f.date("shown", "The day that is shown")
-	if err = do(f); err == nil {
+	if err = h.keepOther(r, f, tracker.RecordID(f.text("record")), do(f)); err == nil {
 		err = f.problems.Err()
 	}
 	if tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r) {

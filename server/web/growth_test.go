@@ -48,7 +48,8 @@ func (a asker) get(tb testing.TB, path string) (body string, took time.Duration,
 func (a asker) paths() map[string]string {
 	return map[string]string{
 		"Board": "/", "Round": "/round", "Horse": "/horse/" + string(a.filled.Horses[0]), "Horses": "/horses", "People": "/people",
-		"Yard rules": "/rules", "Needs a look": "/conflicts", "More": "/more",
+		"Care plan": "/horse/" + string(a.filled.Horses[0]) + "/plan", "New plan": "/horse/" + string(a.filled.Horses[0]) + "/plan/new", "Due list": "/due", "Week sheet": "/due/week",
+		"Reminders": "/reminders", "Remind me": "/reminders/me", "Yard rules": "/rules", "Needs a look": "/conflicts", "More": "/more",
 		"For the vet": "/vet", "Sheet": "/horse/" + string(a.filled.Horses[0]) + "/vet", "Trend": "/horse/" + string(a.filled.Horses[0]) + "/trend",
 		"Trend, all": "/horse/" + string(a.filled.Horses[0]) + "/trend?span=all", "Second readings": "/spread", "Caution rules": "/rules/cautions", "How wounds are judged": "/rules/healing",
 	}

@@ -78,15 +78,15 @@ type PlanPreviewPage struct {
 }
 
 func (h *Handler) newPlan(w http.ResponseWriter, r *http.Request) error {
-	view, err := h.care.PlanForm(r.Context(), actorOf(r), tracker.HorseID(chi.URLParam(r, "horse")), "")
+	view, err := h.care.PlanForm(r.Context(), actorOf(r), tracker.HorseID(chi.URLParam(r, "horse")), "", tracker.RecordID(r.URL.Query().Get("from")))
 	if err != nil {
 		return err
 	}
-	return h.planFormPage(w, r, view, sent{Values: startOfPlan()}, false, nil)
+	return h.planFormPage(w, r, view, sent{Values: startOfPlan(view)}, false, nil)
 }
 
 func (h *Handler) changePlan(w http.ResponseWriter, r *http.Request) error {
-	view, err := h.care.PlanForm(r.Context(), actorOf(r), "", tracker.RecordID(chi.URLParam(r, "plan")))
+	view, err := h.care.PlanForm(r.Context(), actorOf(r), "", tracker.RecordID(chi.URLParam(r, "plan")), "")
 	if err != nil {
 		return err
 	}
@@ -119,7 +119,7 @@ func (h *Handler) postPlan(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	actor, horse := actorOf(r), tracker.HorseID(chi.URLParam(r, "horse"))
-	view, err := h.care.PlanForm(r.Context(), actor, horse, "")
+	view, err := h.care.PlanForm(r.Context(), actor, horse, "", tracker.RecordID(f.text("from")))
 	if err != nil {
 		return err
 	}
@@ -130,6 +130,7 @@ func (h *Handler) postPlan(w http.ResponseWriter, r *http.Request) error {
 	draft := readDraft(f, horse)
 	if do == "keep" && len(f.problems) == 0 {
 		_, err = h.care.SavePlan(r.Context(), actor, draft)
+		err = h.keepOther(r, f, draft.Record, err)
 		if err == nil {
 			http.Redirect(w, r, "/horse/"+string(horse)+"/plan?saved=1", http.StatusSeeOther)
 			return nil
@@ -242,7 +243,7 @@ func (h *Handler) onPlan(w http.ResponseWriter, r *http.Request, do func(f *form
 		return err
 	}
 	plan := tracker.RecordID(chi.URLParam(r, "plan"))
-	err = do(f, plan)
+	err = h.keepOther(r, f, tracker.RecordID(f.text("record")), do(f, plan))
 	if tracker.KindOf(err) == tracker.Invalid {
 		return h.planPage(w, r, sent{Values: f.values}, err)
 	}

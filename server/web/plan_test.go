@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"leground/server/webtest"
+	"leground/tracker"
 )
 
 // planFor fills in the form of a new plan of the vet for a site: wash twice a day for 7 days, then once a day until
@@ -29,6 +30,21 @@ func setPlan(yard *webtest.Yard, form webtest.Form) string {
 	preview := yard.Owner.Send(form.With("do", "look")).Is(200).Says("Nothing is kept yet")
 	yard.Owner.Send(preview.Form(form.Action).With("do", "keep")).Redirects(form.Action + "?saved=1")
 	return form.Values.Get("record")
+}
+
+// setSteps keeps a plan with the fields that are given, and gives its id.
+func setSteps(yard *webtest.Yard, horse tracker.HorseID, source string, fields ...string) string {
+	yard.Owner.TB.Helper()
+	path := "/horse/" + string(horse) + "/plan"
+	form := yard.Owner.Get(path+"/new").Form(path).With("source", source).With("set_name", "Marl vets").With("do", "more")
+	for _, field := range fields {
+		name, value, _ := strings.Cut(field, "=")
+		if strings.HasSuffix(name, "_kind") && form.Values.Get(strings.TrimSuffix(name, "kind")+"id") == "" {
+			form = yard.Owner.Send(form.With("do", "more")).Is(200).Form(path)
+		}
+		form = form.With(name, strings.Split(value, "|")...)
+	}
+	return setPlan(yard, form)
 }
 
 // planned gives a yard one of everything that has to do with plans, and the ids.
@@ -77,7 +93,8 @@ func TestAPlanFromFormToDueList(t *testing.T) {
 	tick := due.Form("/due/tick", "slot=morning")
 	yard.Carer.Send(tick).Redirects("/due?day=2026-05-14")
 	yard.Carer.Send(tick).Redirects("/due") // the same press twice is one
-	yard.Carer.Send(tick.With("slot", "evening")).Is(409)
+	yard.Carer.Send(tick.With("slot", "evening")).Is(409).Says("Both are kept")
+	yard.Carer.Get("/conflicts").Says("slot: evening")
 	done := yard.Carer.Get("/due").Says("RF done 07:30 by Bea")
 	yard.Carer.Send(done.Form("/due/undo")).Redirects("/due")
 	yard.Carer.Get("/due").Silent("done 07:30")
@@ -87,6 +104,46 @@ func TestAPlanFromFormToDueList(t *testing.T) {
 	yard.Carer.Get("/due").Says("RF skipped (would not stand) 07:30 by Bea")
 	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "RF").With("care", "washed", "dried")).Redirects("/round?saved=")
 	yard.Carer.Get("/due").Says("RF done 07:30 by Bea")
+}
+
+// A yard with three rounds a day, and a plan with every kind of step and every kind of end, at any of its rounds: the
+// page and the Due list say each, and a form that is only opened and kept changes nothing.
+func TestEveryStepOnThePages(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{Now: time.Date(2026, 5, 14, 5, 30, 0, 0, time.UTC)})
+	yard := site.Marl()
+	yard.Owner.Send(rules(yard).With("slot3_name", "noon").With("slot3_at", "12:30")).Redirects("/rules")
+	plan := setSteps(yard, yard.Bramble, "vet", "leg=RF|RH",
+		"s1_kind=wash", "s1_of=chlorhexidine gluconate", "s1_strength=0.05 g per 100 mL", "s1_minutes=10", "s1_rinse=1", "s1_p1_often=some", "s1_p1_at=morning|noon", "s1_p1_until=days", "s1_p1_count=7",
+		"s1_p2_often=some", "s1_p2_at=evening", "s1_p2_every=2", "s1_p2_until=closed",
+		"s2_kind=dry", "s2_p1_often=3", "s2_p1_until=times", "s2_p1_count=10",
+		"s3_kind=apply", "s3_of=barrier cream", "s3_amount=2 g", "s3_p1_often=some", "s3_p1_at=noon|evening", "s3_p1_until=date", "s3_p1_date=2026-05-20",
+		"s4_kind=bandage", "s4_p1_often=some", "s4_p1_at=evening", "s4_p1_until=vet",
+		"s5_kind=air", "s5_p1_often=some", "s5_p1_at=noon", "s5_p1_until=vet",
+		"s6_kind=measure", "s6_p1_often=1", "s6_p1_every=3", "s6_p1_until=closed",
+		"ring_if=the leg is hot above the fetlock")
+	setSteps(yard, yard.Bramble, "owner", "whole=1", "s1_kind=walk", "s1_minutes=10", "s1_p1_often=2", "s1_p1_until=vet",
+		"s2_kind=weigh", "s2_p1_often=1", "s2_p1_on=mon, thu", "s2_p1_until=vet", "s3_kind=trim", "s3_p1_often=1", "s3_p1_every=28", "s3_p1_until=vet")
+	path := "/horse/" + string(yard.Bramble) + "/plan"
+	page := yard.Carer.Get(path).Says("RF, RH", "leave on for 10 minutes, rinse off", "morning and noon every day for 7 days, then evening every other day until closed over",
+		"3 times a day 10 times in all", "Put on barrier cream 2 g", "noon and evening every day to the end of Wed 20 May", "Bandage", "evening every day until the vet says", "noon every day until the vet says",
+		"every 3 days until closed over", "Walk for 10 minutes", "twice a day until the vet says", "Weigh", "on Mon, Thu until the vet says", "Trim the feet", "the leg is hot above the fetlock")
+	before := page.Root().Classed("plan-steps")[0].Text()
+	setPlan(yard, yard.Owner.Get("/plan/"+plan+"/change").Form(path))
+	if after := yard.Carer.Get(path).Root().Classed("plan-steps")[0].Text(); after != before {
+		t.Errorf("kept as it was, the plan says\n%s\nand said\n%s", after, before)
+	}
+	rows := map[string]int{}
+	for _, group := range yard.Carer.Get("/due").Root().Named("section") {
+		rows[strings.Fields(group.Named("h2")[0].Text())[0]] = len(group.Classed("due-row"))
+	}
+	// Morning: wash, dry, size, walk. Noon: wash, dry, barrier, bandage off. Evening: dry, barrier, bandage, walk. Any time: weigh, trim.
+	for group, want := range map[string]int{"Morning": 4, "Noon": 4, "Evening": 4, "Any": 2} {
+		if rows[group] != want {
+			t.Errorf("%s has %d lines, want %d: %v", group, rows[group], want, rows)
+		}
+	}
+	none := yard.Owner.Get(path+"/new").Form(path).With("whole", "1").With("source", "owner").With("s1_kind", "walk").With("s1_p1_often", "some").With("do", "look")
+	yard.Owner.Send(none).Is(422).Says("Say how many times a day, or tick the rounds")
 }
 
 // The leg line says what the plan asks for, how the wash is mixed with no signal, and how long it stays on.
@@ -122,6 +179,10 @@ func TestPlanVersionsOnThePages(t *testing.T) {
 	if after := yard.Owner.Get(path).Root().Classed("plan-steps")[0].Text(); after != before {
 		t.Errorf("kept as it was, the plan says\n%s\nand said\n%s", after, before)
 	}
+	yard.Owner.Send(change.With("do", "keep").With("note", "sent again")).Is(409).Says("Both are kept")
+	if link := yard.Owner.Get("/conflicts").Says("note: sent again").Root().All(func(n *webtest.Node) bool { return n.Attr["href"] == "/plan/"+second }); len(link) != 1 {
+		t.Errorf("what was kept first is not linked: %v", link)
+	}
 	yard.Owner.Send(yard.Owner.Get("/plan/"+first+"/change").Form(path).With("do", "look")).Is(409).Says("changed this plan meanwhile")
 	yard.Owner.Get("/horse/" + string(yard.Bramble)).Says("Wash: chlorhexidine gluconate").Silent("Wash changed")
 	site.Clock.Add(24 * time.Hour)
@@ -145,7 +206,7 @@ func TestPlanFormMistakes(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})
 	yard := site.Marl()
 	form := planFor(yard).With("source").With("s1_strength", "1:40").With("s1_minutes", "ten").With("s2_p1_every", "0").With("do", "look")
-	page := yard.Owner.Send(form).Is(422).Says("Say who set this plan", "A colon ratio has two meanings", "Minutes must be a whole number", "every 0 days is not possible")
+	page := yard.Owner.Send(form).Is(422).Says("Say who set this plan", "A colon ratio has two meanings", "Minutes must be a whole number", "Every 0 days is not possible")
 	if got := page.Form(form.Action).Values.Get("s1_strength"); got != "1:40" {
 		t.Errorf("what was typed is %q", got)
 	}
@@ -191,6 +252,43 @@ func TestADoseOnThePages(t *testing.T) {
 	yard.Carer.Get("/due").Says("Give Paste B 37 mL", "Marl vets wrote 5 mg per kg for 740 kg on 2026-05-14")
 }
 
+// What a vet wrote by a link becomes a plan with one form: filled in with whose it is and when to ring, the words beside
+// it; kept, it is accepted, and the plan is confirmed by the words. The numbers of a medicine are read back all the same.
+func TestAPlanOfWhatTheVetWrote(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	horse := "/horse/" + string(yard.Bramble)
+	vet, link := site.Nobody(), linkFor(t, yard.Owner, yard.Bramble, "")
+	wrote := vet.Get(link).Form(link).With("name", "Dr Furrow").With("plan", "Wash both right legs once a day for 10 days, dry well.").With("ring_if", "If any site grows for a week.")
+	vet.Send(wrote)
+	from := wrote.Values.Get("record")
+	yard.Carer.Get(horse + "/vet").Silent("Make a plan of it")
+	yard.Owner.Get(horse + "/vet").Says("Make a plan of it")
+	form := yard.Owner.Get(horse+"/plan/new?from="+from).Is(200).Says("Dr Furrow wrote:", "Wash both right legs once a day for 10 days, dry well.").Form(horse + "/plan")
+	for name, want := range map[string]string{"source": "vet", "set_name": "Dr Furrow", "set_on": "2026-05-14", "ring_if": "If any site grows for a week."} {
+		if got := form.Values.Get(name); got != want {
+			t.Errorf("the form begins with %s %q, want %q", name, got, want)
+		}
+	}
+	form = form.With("leg", "RF", "RH").With("s1_kind", "wash").With("s1_of", "boiled and cooled water").With("s1_p1_often", "1").With("s1_p1_until", "days").With("s1_p1_count", "10")
+	yard.Owner.Send(form.With("source", "owner").With("do", "look")).Is(422).Says("What a vet wrote makes a plan that the vet set.", "Dr Furrow wrote:")
+	yard.Owner.Send(form.With("do", "look")).Is(200).Says("Dr Furrow wrote:")
+	plan := setPlan(yard, form)
+	yard.Carer.Get(horse+"/plan").Says("Set by the vet, Dr Furrow, on Thu 14 May", "confirmed by the vet, Dr Furrow, in their own words of Thu 14 May", "If any site grows for a week.").Silent("Read it back")
+	yard.Carer.Get("/plan/" + plan).Says("the vet's own words, Ada, Dr Furrow: Wash both right legs once a day for 10 days, dry well.")
+	yard.Owner.Get(horse + "/vet").Says("accepted by Ada")
+
+	again := yard.Owner.Get(horse+"/plan/new?from="+from).Form(horse+"/plan").With("whole", "1").With("s1_kind", "give").With("s1_of", "Paste B").With("s1_label", "100 mg/mL").
+		With("s1_per_kg", "5").With("s1_weight", "740").With("s1_max_per_kg", "5").With("s1_p1_often", "2").With("s1_p1_until", "days").With("s1_p1_count", "5")
+	setPlan(yard, again)
+	yard.Carer.Get("/due").Says("Paste B").Silent("37 mL")
+	yard.Owner.Get(horse + "/plan").Says("nobody has read it back")
+
+	yard.Owner.Send(yard.Owner.Get(horse+"/vet").Form("/proposal/"+from).With("answer", "ended"))
+	yard.Owner.Get(horse + "/plan/new?from=" + from).Is(409).Says("no longer asked for")
+	yard.Owner.Get("/horse/" + string(yard.OldTom) + "/plan/new?from=" + from).Is(422)
+}
+
 // Carers see plans and read them back, and set none.
 func TestCarersSetNoPlans(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})
@@ -204,6 +302,63 @@ func TestCarersSetNoPlans(t *testing.T) {
 	}
 	for _, post := range []string{path, "/plan/" + plan + "/confirm", "/plan/" + plan + "/stop"} {
 		yard.Carer.Post(post, webtest.Values("record="+plan, "why=x", "do=keep")).Is(403)
+	}
+}
+
+// A weight that is written down ticks the weighing off, and a trim, the farrier or the vet that is ticked off is marked
+// on the trend; taking back the tick takes that back.
+func TestWhatATickLeadsTo(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	bea, horse := yard.Carer, "/horse/"+string(yard.Bramble)
+	yard.Owner.Looks(yard.Wound, "40", "30")
+	setSteps(yard, yard.Bramble, "owner", "whole=1", "s1_kind=weigh", "s1_p1_often=1", "s1_p1_every=7", "s1_p1_until=vet", "s2_kind=trim", "s2_p1_often=1", "s2_p1_every=28", "s2_p1_until=vet")
+	var link string
+	for _, a := range bea.Get("/due").Root().Classed("button") {
+		if strings.HasPrefix(a.Text(), "Write down the weight") {
+			link = a.Attr["href"]
+		}
+	}
+	look := bea.Get(strings.TrimSuffix(link, "#weight")).Is(200).Form(horse+"/look").With("weight", "612")
+	bea.Send(look).Redirects("/due?day=2026-05-14")
+	due := bea.Get("/due").Says("done 13:00 by Bea").Silent("Write down the weight")
+	bea.Get(horse).Says("612 kg")
+	bea.Send(due.Form("/due/undo")).Redirects("/due")
+	bea.Get("/due").Says("Write down the weight").Silent("done 13:00")
+	again := bea.Get(horse+"/look").Form(horse+"/look").With("weight", "615") // written down on the horse's own page
+	bea.Send(again).Redirects(horse)
+	bea.Get("/due").Says("done 13:00 by Bea").Silent("Write down the weight")
+	bea.Send(bea.Get("/check/" + again.Values.Get("record")).Form("/round/undo")).Redirects("/check/")
+	bea.Get("/due").Says("Write down the weight")
+	skip := bea.Get("/due").Form("/due/tick", "outcome=skipped")
+	bea.Send(skip.With("outcome", "").With("why", "")).Is(422).Says("Write down the weight: that ticks it off")
+
+	marks := func() string { return bea.Get(horse + "/trend").Root().Text() }
+	visit := func(kind, day string) {
+		bea.Send(bea.Get("/due").Form("/due/once").With("kind", kind).With("day", day)).Redirects("/due")
+	}
+	visit("vet", "2026-05-14")
+	bea.Get(horse).Says("The vet comes on Thu 14 May")
+	for _, c := range []struct{ line, mark string }{{"Trim the feet", "Farrier was here"}, {"The vet comes", "Vet was here"}} {
+		page := bea.Get("/due")
+		var tick webtest.Form
+		for _, row := range page.Root().Classed("due-row") {
+			if strings.Contains(row.Text(), c.line) {
+				tick = page.Form("/due/tick", "item="+row.Named("input")[3].Attr["value"])
+			}
+		}
+		bea.Send(tick).Redirects("/due")
+		if !strings.Contains(marks(), c.mark) {
+			t.Errorf("after %q was ticked off the horse's page does not say %q", c.line, c.mark)
+		}
+	}
+	for _, row := range bea.Get("/due").Root().Classed("due-row") {
+		if form := row.Named("form"); len(form) == 1 && strings.Contains(row.Text(), "Trim") {
+			bea.Post("/due/undo", webtest.Values("record="+newID(), "of="+row.Named("input")[1].Attr["value"])).Redirects("/due")
+		}
+	}
+	if strings.Contains(marks(), "Farrier was here") || !strings.Contains(marks(), "Vet was here") {
+		t.Error("taking back the trim takes back the farrier alone")
 	}
 }
 

@@ -12,7 +12,6 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"leground/server/webtest"
-	"leground/tracker"
 )
 
 // plannedYard is a yard at work: three horses with five plans, a medicine, a wash that Stores can mix, the farrier
@@ -22,23 +21,11 @@ func plannedYard(t *testing.T, site *webtest.Site) (yard *webtest.Yard, plan, do
 	yard = site.Marl()
 	concentrate(yard, "2% w/v")
 	plan = setPlan(yard, planFor(yard))
-	steps := func(horse tracker.HorseID, source string, fields ...string) string {
-		path := "/horse/" + string(horse) + "/plan"
-		form := yard.Owner.Get(path+"/new").Form(path).With("source", source).With("set_name", "Marl vets").With("do", "more")
-		for _, field := range fields {
-			name, value, _ := strings.Cut(field, "=")
-			if strings.HasSuffix(name, "_kind") && form.Values.Get(strings.TrimSuffix(name, "kind")+"id") == "" {
-				form = yard.Owner.Send(form.With("do", "more")).Is(200).Form(path)
-			}
-			form = form.With(name, value)
-		}
-		return setPlan(yard, form)
-	}
-	steps(yard.Bramble, "vet", "site="+string(yard.Patch), "s1_kind=wash", "s1_of=povidone-iodine", "s1_strength=0.1 g per 100 mL", "s1_minutes=5", "s1_rinse=1", "s1_p1_often=1",
-		"s2_kind=dry", "s2_p1_often=1", "s2_p1_every=1", "s3_kind=apply", "s3_of=barrier cream", "s3_amount=2 g", "s3_p1_often=evening", "s3_p1_every=1")
-	steps(yard.Bramble, "owner", "whole=1", "s1_kind=walk", "s1_minutes=10", "s1_p1_often=2", "s2_kind=weigh", "s2_p1_often=1", "s2_p1_every=7", "s3_kind=trim", "s3_p1_often=1", "s3_p1_every=28")
-	steps(yard.OldTom, "owner", "site="+string(yard.Small), "s1_kind=wash", "s1_of=boiled and cooled water", "s1_p1_often=2", "s2_kind=dry", "s2_p1_often=2", "s2_p1_every=1")
-	dose = steps(yard.OldTom, "vet", "whole=1", "s1_kind=give", "s1_of=Paste B", "s1_label=100 mg/mL", "s1_per_kg=5", "s1_weight=740", "s1_max_per_kg=5", "s1_p1_often=2", "s1_p1_until=days", "s1_p1_count=5")
+	setSteps(yard, yard.Bramble, "vet", "site="+string(yard.Patch), "s1_kind=wash", "s1_of=povidone-iodine", "s1_strength=0.1 g per 100 mL", "s1_minutes=5", "s1_rinse=1", "s1_p1_often=1",
+		"s2_kind=dry", "s2_p1_often=1", "s2_p1_every=1", "s3_kind=apply", "s3_of=barrier cream", "s3_amount=2 g", "s3_p1_often=some", "s3_p1_at=evening", "s3_p1_every=1")
+	setSteps(yard, yard.Bramble, "owner", "whole=1", "s1_kind=walk", "s1_minutes=10", "s1_p1_often=2", "s2_kind=weigh", "s2_p1_often=1", "s2_p1_every=7", "s3_kind=trim", "s3_p1_often=1", "s3_p1_every=28")
+	setSteps(yard, yard.OldTom, "owner", "site="+string(yard.Small), "s1_kind=wash", "s1_of=boiled and cooled water", "s1_p1_often=2", "s2_kind=dry", "s2_p1_often=2", "s2_p1_every=1")
+	dose = setSteps(yard, yard.OldTom, "vet", "whole=1", "s1_kind=give", "s1_of=Paste B", "s1_label=100 mg/mL", "s1_per_kg=5", "s1_weight=740", "s1_max_per_kg=5", "s1_p1_often=2", "s1_p1_until=days", "s1_p1_count=5")
 	due := yard.Carer.Get("/due")
 	yard.Carer.Send(due.Form("/due/once").With("kind", "farrier").With("horse", string(yard.OldTom)).With("day", "2026-05-16").With("at", "15:00")).Redirects("/due")
 	yard.Carer.Send(due.Form("/away").With("horse", string(yard.Junip)).With("from", "2026-05-17")).Redirects("/due")

@@ -19,6 +19,7 @@ type PlanForm struct {
 	Horse    tracker.Horse
 	Record   tracker.RecordID
 	Changes  tracker.RecordID
+	From     *tracker.Proposal // what a vet wrote, of which it is made; nil: of nothing
 	Legs     []Step
 	Sites    []Step
 	Sources  []Step
@@ -45,8 +46,12 @@ type PlanPhaseForm struct {
 	Number int
 	Prefix string
 	Often  []Step
+	Rounds []Step // of the day, to tick with someRounds
 	Untils []Step
 }
+
+// someRounds is the answer to "how often" that the rounds are ticked one by one.
+const someRounds = "some"
 
 // Get gives a field of the step as it was sent.
 func (f PlanStepForm) Get(name string) string { return f.Value(f.Prefix+name, "") }
@@ -65,7 +70,7 @@ func (f PlanPhaseForm) Used() bool { return f.Get("often") != "" }
 
 // planForm lays out a form from its values. It shows each step that is filled in and, with more, another empty one.
 func planForm(view care.PlanFormView, state sent, more bool) PlanForm {
-	out := PlanForm{sent: state, Horse: view.Horse, Record: tracker.RecordID(state.Value("record", "")), Changes: tracker.RecordID(state.Value("changes", "")),
+	out := PlanForm{sent: state, Horse: view.Horse, Record: tracker.RecordID(state.Value("record", "")), Changes: tracker.RecordID(state.Value("changes", "")), From: view.From,
 		Words: view.Yard.LegWords}
 	for _, leg := range view.Horse.OrderIn(view.Yard) {
 		out.Legs = append(out.Legs, Step{leg.String(), leg.String(), state.Is("leg", leg.String(), false)})
@@ -128,8 +133,9 @@ func planStepForm(view care.PlanFormView, state sent, n int) PlanStepForm {
 			}
 			phase.Often = append(phase.Often, Step{strconv.Itoa(times), words, phase.Get("often") == strconv.Itoa(times)})
 		}
+		phase.Often = append(phase.Often, Step{someRounds, "at rounds that I tick", phase.Get("often") == someRounds})
 		for _, slot := range view.Yard.Slots {
-			phase.Often = append(phase.Often, Step{slot.Name, "at the " + slot.Name + " round", phase.Get("often") == slot.Name})
+			phase.Rounds = append(phase.Rounds, Step{slot.Name, slot.Name, state.Is(phase.Prefix+"at", slot.Name, false)})
 		}
 		for _, u := range phaseEnds {
 			phase.Untils = append(phase.Untils, Step{string(u.end), u.words, phase.Get("until") == string(u.end)})
@@ -158,7 +164,7 @@ func cloneWith(values url.Values, name, value string) url.Values {
 
 // readDraft reads the form into a draft. What is no number or date is noted; the rest is care's to judge.
 func readDraft(f *form, horse tracker.HorseID) care.PlanDraft {
-	in := care.PlanDraft{Record: tracker.RecordID(f.text("record")), Changes: tracker.RecordID(f.text("changes")), Horse: horse,
+	in := care.PlanDraft{Record: tracker.RecordID(f.text("record")), Changes: tracker.RecordID(f.text("changes")), From: tracker.RecordID(f.text("from")), Horse: horse,
 		Source: tracker.PlanSource(f.text("source")), SetName: f.text("set_name"), SetOn: f.date("set_on", "The day on which it was set"),
 		Starts: f.date("starts", "The first day"), FromSlot: f.text("from_slot"), Note: f.text("note")}
 	in.Whole = f.ticked("whole")
@@ -205,10 +211,10 @@ func readStep(f *form, prefix string) care.StepDraft {
 		}
 		phase := tracker.PlanPhase{Every: f.whole(field+"every", "Every so many days"), On: strings.ToLower(strings.ReplaceAll(f.text(field+"on"), " ", "")),
 			Until: tracker.PhaseEnd(f.text(field + "until")), Date: f.date(field+"date", "The day"), Count: f.whole(field+"count", "How many")}
-		if times, err := strconv.Atoi(often); err == nil {
-			phase.Times = times
+		if often == someRounds {
+			phase.Slots = f.values[field+"at"]
 		} else {
-			phase.Slots = []string{often}
+			phase.Times = f.whole(field+"often", "How often")
 		}
 		if phase.On != "" && phase.Every == 1 {
 			phase.Every = 0 // days of the week stand in place of "every day"
@@ -224,9 +230,13 @@ func readStep(f *form, prefix string) care.StepDraft {
 	return step
 }
 
-// startOf gives the values with which the form of a new plan begins.
-func startOfPlan() url.Values {
+// startOfPlan gives the values with which the form of a new plan begins: what a vet wrote fills in what it can.
+func startOfPlan(view care.PlanFormView) url.Values {
 	v := url.Values{"record": {string(care.NewRecord())}}
+	if from := view.From; from != nil {
+		v = url.Values{"record": v["record"], "from": {string(from.ID)}, "source": {string(tracker.SetByVet)}, "set_name": {from.Name},
+			"set_on": {tracker.DateOf(from.At.In(view.Zone)).String()}, "ring_if": {from.RingIf}}
+	}
 	v.Set(stepField(1, "id"), care.NewID())
 	v.Set(stepField(1, phaseField(1, "every")), "1")
 	return v
@@ -300,7 +310,10 @@ func stepValues(set func(name, value string), prefix string, s tracker.PlanStep,
 		field := prefix + phaseField(k+1, "")
 		often := wholeText(p.Times)
 		if len(p.Slots) > 0 {
-			often = p.Slots[0]
+			often = someRounds
+		}
+		for _, name := range p.Slots {
+			set(field+"at", name)
 		}
 		for _, f := range [][2]string{{"often", often}, {"every", wholeText(p.Every)}, {"on", p.On}, {"until", string(p.Until)}, {"date", p.Date.String()}, {"count", wholeText(p.Count)}} {
 			set(field+f[0], f[1])

@@ -225,6 +225,26 @@ func TestDangerTicks(t *testing.T) {
 	}
 }
 
+// A look that is taken back after it raised ring now does not end it, since only ringing does; its page says so, so that
+// nobody has to write down what is not true.
+func TestAMisTapIsSaidOnItsCaution(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	wound := yard.Carer.Card(yard.Small).With("size", "could-not").With("exudate", "0").With("pain", "0").With("danger", string(tracker.NotBearing))
+	yard.Carer.Send(wound).Redirects("/round")
+	caution := ""
+	for _, row := range site.Dump()["caution"] {
+		if strings.Contains(row, wound.Values.Get("record")) && strings.Contains(row, "level=ring-now") {
+			caution = "/caution/" + anID.FindString(row[strings.Index(row, "caution_id="):])
+		}
+	}
+	yard.Owner.Get(caution).Is(200).Silent("The look that raised this was")
+	yard.Carer.Post("/round/undo", webtest.Values("record="+newID(), "of="+wound.Values.Get("record"))).Redirects("/round")
+	page := yard.Owner.Get(caution).Says("The look that raised this was taken back by Bea, Thu 14 May, 13:00. Ring all the same and say so: ring now stays until somebody has rung.")
+	yard.Owner.Send(page.Form(caution).With("kind", "vet-knows")).Is(422)
+	yard.Owner.Get("/").Says("Ring the vet now")
+}
+
 // The words to act on stand in the card beside each tick before anything is sent, so that they can appear
 // without script or signal, and a danger on a leg line counts as one on a card.
 func TestDangerWordsAreInThePage(t *testing.T) {

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"math/big"
 	"net/http"
 	"net/url"
@@ -33,7 +34,7 @@ type WholePage struct {
 	Form WholeForm
 }
 
-// whole shows the form for a look at the whole horse.
+// whole shows the form for a look at the whole horse; from the Due list it goes back there.
 func (h *Handler) whole(w http.ResponseWriter, r *http.Request) error {
 	return h.wholePage(w, r, tracker.HorseID(chi.URLParam(r, "horse")), care.NewRecord(), nil, nil)
 }
@@ -51,6 +52,9 @@ func (h *Handler) wholePage(w http.ResponseWriter, r *http.Request, id tracker.H
 	}
 	page.Form = WholeForm{sent: sent{values, page.Base.Problems}, Base: page.Base, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}, Horse: view.Horse, Order: view.Horse.OrderIn(view.Yard),
 		Record: record, Anchor: "whole", People: view.People, Back: "/horse/" + string(id)}
+	if back := cmp.Or(r.URL.Query().Get("back"), values.Get("back")); back != "" {
+		page.Form.Back = localPath(back)
+	}
 	return h.draw(w, status, "whole", page)
 }
 

@@ -247,6 +247,12 @@ func firstOf(c care.Conflict) string {
 		return "/check/" + string(c.Record)
 	case c.Path == "/horses":
 		return "/horse/" + string(c.Record)
+	case strings.HasPrefix(c.Path, "/horse/") && strings.HasSuffix(c.Path, "/plan"):
+		return "/plan/" + string(c.Record)
+	case strings.HasPrefix(c.Path, "/plan/"):
+		return c.Path[:strings.LastIndexByte(c.Path, '/')]
+	case strings.HasPrefix(c.Path, "/due/"):
+		return "/due"
 	case c.Path == "/mix":
 		return "/mix/" + string(c.Record)
 	case c.Path == "/stores/products" || c.Path == "/stores/bottles":

@@ -1,11 +1,13 @@
 package webtest
 
 import (
+	"errors"
 	"fmt"
 	"time"
 
 	"leground/tracker"
 	"leground/tracker/care"
+	"leground/tracker/rounds"
 	"leground/tracker/store"
 )
 
@@ -37,6 +39,7 @@ func (s *Site) Fill(horses, days int) *Filled {
 	check(s.TB, err)
 	f := filler{site: s, db: s.Store(), actor: actor, last: tracker.DateOf(s.Clock.Now()) - 1, days: days}
 	f.rounds()
+	f.once()
 	for i := range horses {
 		horse := tracker.Horse{
 			ID: tracker.HorseID(care.NewID()), Name: fmt.Sprintf("Horse %02d", i+1), Place: tracker.Here, Position: i + 1,
@@ -102,10 +105,11 @@ func (f *filler) fill(horse tracker.Horse) []tracker.SiteID {
 		}
 		return tx.AddSite(patch, "")
 	})
+	plan := f.plans(horse, first)
 	for from := first; from <= f.last; from += season {
 		f.write(func(tx care.Tx) error {
 			for day := from; day <= min(f.last, from+season-1); day++ {
-				if err := f.day(tx, horse, wound, patch, day); err != nil {
+				if err := errors.Join(f.day(tx, horse, wound, patch, day), f.tick(tx, plan, day)); err != nil {
 					return err
 				}
 			}
@@ -113,6 +117,70 @@ func (f *filler) fill(horse tracker.Horse) []tracker.SiteID {
 		})
 	}
 	return []tracker.SiteID{wound.ID, patch.ID}
+}
+
+// plans are the plan that holds, changed every 18 days, as many that were stopped, and days away. It gives the plan
+// that holds.
+func (f *filler) plans(horse tracker.Horse, first tracker.Date) (holds tracker.Plan) {
+	f.site.TB.Helper()
+	step := func(kind tracker.StepKind, begins tracker.Date) tracker.PlanStep {
+		return tracker.PlanStep{ID: care.NewID(), Kind: kind, Begins: begins, Phases: []tracker.PlanPhase{{Times: 2, Every: 1, Until: tracker.EndsVet}}}
+	}
+	version := func(of tracker.Plan, n int, starts tracker.Date) tracker.Plan {
+		of.ID, of.Version, of.Starts, of.At = care.NewRecord(), n, starts, f.at(starts)
+		return of
+	}
+	made := func(leg tracker.Leg) tracker.Plan {
+		root := care.NewRecord()
+		return tracker.Plan{Root: root, Horse: horse.ID, Legs: []tracker.Leg{leg}, Steps: []tracker.PlanStep{step(tracker.StepWash, first), step(tracker.StepDry, first)},
+			Source: tracker.SetByVet, SetName: "Marl vets", SetOn: first, By: f.actor.Person.ID, Hash: "filled"}
+	}
+	holds = made(tracker.RF)
+	f.write(func(tx care.Tx) error {
+		n := 0
+		for day := first; day <= f.last; day++ {
+			if day%18 != 0 && day != first {
+				continue
+			}
+			n++
+			holds = version(holds, n, day)
+			old := version(made(tracker.LF), 1, day)
+			stop := version(old, 2, day+9)
+			stop.Stopped, stop.Last, old.Root, stop.Root = true, day+9, old.ID, old.ID
+			if n == 1 {
+				holds.Root = holds.ID
+			}
+			away := tracker.Absence{ID: care.NewRecord(), Horse: horse.ID, From: day + 4, To: day + 5, By: f.actor.Person.ID, At: f.at(day), Hash: "filled"}
+			if err := errors.Join(tx.AddPlan(holds), tx.AddPlan(old), tx.AddPlan(stop), tx.AddAbsence(away)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	return holds
+}
+
+// tick ticks a plan off on a day.
+func (f *filler) tick(tx care.Tx, plan tracker.Plan, day tracker.Date) error {
+	item := rounds.TaskKey(plan.Steps[0].ID, plan.Legs[0], "")
+	return tx.AddTickOff(tracker.TickOff{ID: care.NewRecord(), Outcome: tracker.TickDone, Items: []string{item}, Day: day, Slot: "evening", By: f.actor.Person.ID, At: f.at(day), Hash: "filled"})
+}
+
+// once are visits of the farrier every six weeks, all of them done.
+func (f *filler) once() {
+	f.site.TB.Helper()
+	f.write(func(tx care.Tx) error {
+		for day := f.last - tracker.Date(f.days) + 1; day < f.last; day++ {
+			if day%42 != 0 {
+				continue
+			}
+			one := tracker.OneOff{ID: care.NewRecord(), Kind: tracker.FarrierComes, Day: day, What: "The farrier comes", By: f.actor.Person.ID, MadeAt: f.at(day - 7), Settled: f.at(day), Hash: "filled"}
+			if err := tx.AddOneOff(one); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 }
 
 // look is a check of a day's morning round, before what was seen.

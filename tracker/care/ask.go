@@ -245,25 +245,26 @@ func (d *desk) roundMessage(group asked) message {
 		case rung == rounds.Nudge:
 			says.Kind = tracker.NewsNudge
 		case rung == rounds.SecondPerson:
-			says.Kind, says.Asked = tracker.NewsSecondPerson, d.askedBefore(m.subject)
+			says.Kind, says.Asked = tracker.NewsSecondPerson, d.askedBefore(m.kind, m.subject)
 		}
 		return says, d.carry(&says, c)
 	}
 	return m
 }
 
-// askedBefore says who was asked about a round and when: "Ada at 07:00 and 07:45". In a night in which the
+// askedBefore says who was told about something and when: "Ada at 07:00 and 07:45". In a night in which the
 // clocks change it says by which of them.
-func (d *desk) askedBefore(subject string) string {
+func (d *desk) askedBefore(kind rounds.Kind, subject string) string {
 	var out []string
 	for _, c := range d.contacts {
 		var times []time.Time
-		for _, m := range d.told(c.ID, "", "", 0) {
-			if m.Kind == rounds.AboutRound && m.Subject == subject && m.Rung != rounds.AfterLater {
-				times = append(times, m.At.In(d.zone))
+		for _, row := range d.history { // what waits for its server was said to nobody yet
+			if row.Person == c.ID && row.Kind == string(kind) && row.Subject == subject && row.State == rounds.Sent.String() && row.Rung != int(rounds.AfterLater) {
+				times = append(times, row.SentAt.In(d.zone).Truncate(time.Minute))
 			}
 		}
 		slices.SortFunc(times, time.Time.Compare)
+		times = slices.Compact(times) // two phones
 		var words []string
 		for _, t := range times {
 			layout := "15:04"

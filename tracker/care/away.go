@@ -22,12 +22,8 @@ func (s *Service) AddAbsence(ctx context.Context, a Actor, in tracker.Absence) e
 	checkText(&p, "why", in.Why, 120)
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.AbsenceByRecord(in.ID); err == nil {
-			if have.Hash != in.Hash {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		have, err := tx.AbsenceByRecord(in.ID)
+		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
 		st, err := readYard(tx, now)

@@ -72,8 +72,11 @@ func (d *desk) cautionMessage(kind rounds.Kind, c tracker.Caution, line string) 
 		says := d.newsHead(tracker.NewsCautionOpen)
 		says.Link = "/caution/" + string(c.ID)
 		says.Cautions = []tracker.NewsCaution{newsOfCaution(d.yard, d.nameOf(c.Horse), d.sites, c)}
+		if before := d.askedBefore(kind, m.subject); before != "" {
+			says.Lines = append(says.Lines, "Told before: "+before+". Nobody has noted yet that they rang.")
+		}
 		if line != "" {
-			says.Lines = []string{line}
+			says.Lines = append(says.Lines, line)
 		}
 		return says, nil
 	}
@@ -107,8 +110,19 @@ func (s *Service) tellOwners(tx Tx, a Actor, c tracker.Caution, act tracker.Caut
 	if err != nil {
 		return err
 	}
-	m := d.cautionMessage(rounds.AboutRingNow, c, a.Person.Name+": "+actWords(act, d.yard)+". "+reason)
+	m := d.cautionMessage(rounds.AboutRingNow, c, "")
 	m.subject += " " + string(act.ID)
+	m.says = func(Contact, rounds.Rung) (tracker.News, []Carried) {
+		about, did := newsOfCaution(d.yard, d.nameOf(c.Horse), d.sites, c), a.Person.Name+" "+actWords(act, d.yard)
+		says := d.newsHead(tracker.NewsNotice)
+		says.Title, says.Brief, says.Link = did+": "+d.nameOf(c.Horse), did, "/caution/"+string(c.ID)
+		says.Lines = []string{about.Where + ". " + about.Seen}
+		if act.Note != "" {
+			says.Lines = append(says.Lines, a.Person.Name+" wrote: "+act.Note)
+		}
+		says.Lines = append(says.Lines, reason)
+		return says, nil
+	}
 	for _, contact := range d.contacts {
 		if contact.Role == tracker.Owner {
 			if err := d.plan(m, contact, rounds.Repeat); err != nil {

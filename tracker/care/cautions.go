@@ -16,7 +16,8 @@ type CautionView struct {
 	Now     time.Time
 	Caution tracker.Caution
 	Horse   tracker.Horse
-	Site    tracker.Site // zero: not of one site
+	Site    tracker.Site  // zero: not of one site
+	Changed tracker.Check // the look that raised it as it stands now, put right or taken back since; zero: it stands as it was
 	Say     []string
 	Record  tracker.RecordID // of the form that acts on it
 	People  map[tracker.PersonID]string
@@ -49,6 +50,9 @@ func (s *Service) Caution(ctx context.Context, a Actor, id tracker.CautionID) (C
 			}
 			where = tracker.SiteName(view.Site, view.Yard.LegWords)
 		}
+		if view.Changed, err = changedSince(tx, view.Caution.Check); err != nil {
+			return err
+		}
 		c := view.Caution
 		c.Raised = c.Raised.In(view.Zone)
 		view.Say = cautions.SayLines(view.Horse.Name, where, c)
@@ -59,6 +63,22 @@ func (s *Service) Caution(ctx context.Context, a Actor, id tracker.CautionID) (C
 		return err
 	})
 	return view, err
+}
+
+// changedSince gives the newest version of a look where it is not the one that is named; a zero check where it is.
+func changedSince(tx Tx, id tracker.RecordID) (last tracker.Check, err error) {
+	if id == "" {
+		return last, nil
+	}
+	check, err := tx.CheckByRecord(id)
+	if err != nil {
+		return last, err
+	}
+	versions, err := tx.Versions(check.Root)
+	if err == nil && versions[len(versions)-1].ID != id {
+		last = versions[len(versions)-1]
+	}
+	return last, err
 }
 
 // Act notes what somebody did about a caution. The same record twice is one act. When a helper acts on

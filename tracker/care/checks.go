@@ -134,6 +134,9 @@ func (s *Service) keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, err
 	if saved.Raised, err = s.raiseFor(tx, a, yard, site, check, judged, now); err != nil {
 		return saved, err
 	}
+	if err := tickWeighed(tx, check, now); err != nil {
+		return saved, err
+	}
 	return saved, settleRound(tx, yard, check, now)
 }
 
@@ -258,35 +261,42 @@ func (s *Service) Retract(ctx context.Context, a Actor, record, of tracker.Recor
 		} else if tracker.KindOf(err) != tracker.NotFound {
 			return err
 		}
-		old, err := tx.CheckByRecord(of)
-		if err != nil {
-			return err
-		}
-		versions, err := tx.Versions(old.Root)
-		if err != nil {
-			return err
-		}
-		last := versions[len(versions)-1]
-		if last.Outcome == tracker.Retracted {
-			return nil
-		}
-		last.ID, last.Version, last.Outcome = record, last.Version+1, tracker.Retracted
-		last.By, last.ServerAt, last.Hash = a.Person.ID, now, ""
-		if err := tx.AddCheck(last); err != nil {
-			return err
-		}
-		yard, err := tx.Yard()
-		if err != nil {
-			return err
-		}
-		if err := rejudgeCheck(tx, a, yard, last, now); err != nil {
-			return err
-		}
-		if err := settleRound(tx, yard, last, now); err != nil {
-			return err
-		}
-		return note(tx, a, now, "check taken back", string(old.Root), "")
+		return retract(tx, a, record, of, now)
 	})
+}
+
+func retract(tx Tx, a Actor, record, of tracker.RecordID, now time.Time) error {
+	old, err := tx.CheckByRecord(of)
+	if err != nil {
+		return err
+	}
+	versions, err := tx.Versions(old.Root)
+	if err != nil {
+		return err
+	}
+	last := versions[len(versions)-1]
+	if last.Outcome == tracker.Retracted {
+		return nil
+	}
+	last.ID, last.Version, last.Outcome = record, last.Version+1, tracker.Retracted
+	last.By, last.ServerAt, last.Hash = a.Person.ID, now, ""
+	if err := tx.AddCheck(last); err != nil {
+		return err
+	}
+	yard, err := tx.Yard()
+	if err != nil {
+		return err
+	}
+	if err := rejudgeCheck(tx, a, yard, last, now); err != nil {
+		return err
+	}
+	if err := untickWeighed(tx, last, now); err != nil {
+		return err
+	}
+	if err := settleRound(tx, yard, last, now); err != nil {
+		return err
+	}
+	return note(tx, a, now, "check taken back", string(old.Root), "")
 }
 
 func rejudgeCheck(tx Tx, a Actor, yard tracker.Yard, check tracker.Check, now time.Time) error {
@@ -334,99 +344,6 @@ func (s *Service) PhotoBytes(ctx context.Context, a Actor, id tracker.PhotoID, t
 		return err
 	})
 	return data, err
-}
-
-// AddEvent notes something that happened between looks. The same record twice is one event.
-func (s *Service) AddEvent(ctx context.Context, a Actor, event tracker.Event) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	var p tracker.Problems
-	if !tracker.ValidID(string(event.ID)) {
-		p.Add("record", "This form has lost its record id. Open the page again.")
-	}
-	if !event.Kind.Known() || event.Kind == tracker.KindChange || event.Kind == tracker.Joined {
-		p.Add("kind", "Choose what happened from the list.")
-	}
-	checkText(&p, "note", event.Note, 500)
-	if err := p.Err(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.EventByRecord(event.ID); err == nil {
-			if have.Hash != event.Hash {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
-			return err
-		}
-		return keepEvent(tx, a, event, now)
-	})
-}
-
-// visitAhead is how many days ahead a visit may be noted.
-const visitAhead = 366
-
-// checkEventDay refuses what happened on a day after today. A visit may be noted before it happens.
-func checkEventDay(event tracker.Event, today tracker.Date) error {
-	var p tracker.Problems
-	switch visit := event.Kind == tracker.VetVisit || event.Kind == tracker.FarrierVisit; {
-	case visit && event.Day > today+visitAhead:
-		p.Add("day", "A visit can be noted up to a year ahead.")
-	case !visit && event.Day > today:
-		p.Add("day", "What happened cannot be on a day after today.")
-	}
-	return p.Err()
-}
-
-func keepEvent(tx Tx, a Actor, event tracker.Event, now time.Time) error {
-	yard, err := tx.Yard()
-	if err != nil {
-		return err
-	}
-	loc, err := location(yard)
-	if err != nil {
-		return err
-	}
-	today := tracker.DateOf(now.In(loc))
-	if event.Day == 0 {
-		event.Day = today
-	}
-	if err := checkEventDay(event, today); err != nil {
-		return err
-	}
-	if event.At.IsZero() || event.At.After(now) { // a phone's clock may be fast
-		event.At = now
-	}
-	event.By = a.Person.ID
-	var touched []tracker.Site
-	if event.Site != "" {
-		site, err := tx.Site(event.Site)
-		if err != nil {
-			return err
-		}
-		event.Horse, event.Leg = site.Horse, site.Leg
-		touched = []tracker.Site{site}
-	} else if touched, err = tx.Sites(event.Horse); err != nil {
-		return err
-	}
-	if _, err := tx.Horse(event.Horse); err != nil {
-		return err
-	}
-	if err := tx.AddEvent(event); err != nil {
-		return err
-	}
-	for _, site := range touched {
-		if event.Kind == tracker.SoakStarted || event.Leg != 0 && site.Leg != event.Leg {
-			continue
-		}
-		if _, err := rejudge(tx, yard, site, now); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // SettleConflict puts away a form that came twice, once somebody has looked. Both stay in the book.

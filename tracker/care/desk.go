@@ -34,7 +34,7 @@ type desk struct {
 
 // How far back a desk looks: at what people were told, and for what they pressed.
 const (
-	historyDays = 3
+	historyDays = 7 // a summary may have to wait out a stop of days and then its mail server
 	pressDays   = 2
 	lookAgain   = 24 * time.Hour // at the latest
 )
@@ -69,7 +69,7 @@ func (s *Service) open(tx Tx, now, since time.Time) (*desk, error) {
 	return d, nil
 }
 
-// readBrief is readYard without what only pages need.
+// readBrief is readYard without what only pages need, and with the horses that are away.
 func readBrief(tx Tx, now time.Time) (st yardState, err error) {
 	st.now = now
 	if st.yard, err = tx.Yard(); err != nil {

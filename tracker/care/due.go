@@ -27,6 +27,7 @@ type DueRow struct {
 	Undoing tracker.RecordID // record id of taking it back
 	Plan    tracker.RecordID // the version; empty: due once
 	Step    string           // its id
+	Weigh   bool             // its weight is to be written down, which ticks it off
 	Mixed   bool             // a wash that is mixed
 	Mix     MixAsk           // and what its page for mixing starts from
 	Doubt   string           // that nobody has read the plan back; empty: somebody has
@@ -143,7 +144,7 @@ func (st yardState) dueGroups(day tracker.Date, checks []tracker.Check, people m
 			troubles = append(troubles, st.horses[i].Name+": "+troubleWords(t, st.sites))
 		}
 	}
-	for _, slot := range slices.SortedFunc(slices.Values(st.yard.Slots), func(a, b tracker.Slot) int { return int(a.At - b.At) }) {
+	for _, slot := range st.yard.Slots {
 		var here []rounds.Asked
 		for _, a := range asked {
 			if a.Slot.Name == slot.Name && !a.Step.Kind.AnyTime() && st.horseAt(a.Plan.Horse) >= 0 {
@@ -192,6 +193,11 @@ func (st yardState) dueRows(asked []rounds.Asked, checks []tracker.Check, people
 		}
 		state := recordedOf(a, checks, st.ticks)
 		row.take(a.When.ID, target, state, people[state.By], st.zone)
+		for _, t := range st.ticks { // of somebody who had the list open before the other one's tick
+			if state.Tick != "" && t.Outcome == tracker.TickDone && t.ID != state.Tick && t.By != state.By && t.Day == a.Day && t.Slot == a.Slot.Name && slices.Contains(t.Items, a.When.ID) {
+				row.Said = append(row.Said, "Given twice? "+people[t.By]+" ticked it off at "+t.At.In(st.zone).Format("15:04")+" too.")
+			}
+		}
 	}
 	for i := range rows {
 		rows[i].settle()
@@ -206,6 +212,7 @@ func (st yardState) dueRow(a rounds.Asked, people map[tracker.PersonID]string) D
 	if a.Step.Kind.AnyTime() {
 		row.Slot = ""
 	}
+	row.Weigh = a.Step.Kind == tracker.StepWeigh
 	if row.Mixed {
 		row.Mix = mixAskOf(a, st.yard.Mark)
 	}

@@ -2,6 +2,7 @@ package care_test
 
 import (
 	"encoding/json"
+	"maps"
 	"strings"
 	"testing"
 
@@ -104,6 +105,32 @@ func TestTrimsStayDue(t *testing.T) {
 	y.clock(31, "09:00")
 	must(t, y.StopPlan(t.Context(), y.ada, care.NewRecord(), plan.ID, "sold"))
 	y.wantDue("once the plan is stopped", "")
+}
+
+// A plan that is set after the morning round: what belongs to the day is due on it all the same, and care of which no
+// round is left that day begins on the next, so that once a day for five days is five times.
+func TestPlansSetAfterTheMorning(t *testing.T) {
+	y := newYardTest(t)
+	y.clock(0, "19:00") // the evening round is on
+	step := func(kind tracker.StepKind, phase tracker.PlanPhase) care.StepDraft {
+		return care.StepDraft{Field: "s_", ID: care.NewID(), Kind: kind, Phases: []tracker.PlanPhase{phase}}
+	}
+	y.save(care.PlanDraft{Record: care.NewRecord(), Horse: y.horse, Whole: true, Source: tracker.SetByOwner, Hash: "a", Steps: []care.StepDraft{
+		step(tracker.StepWeigh, tracker.PlanPhase{Times: 1, Every: 7, Until: tracker.EndsVet}), step(tracker.StepWalk, tracker.PlanPhase{Times: 2, Every: 1, Until: tracker.EndsDays, Count: 3})}})
+	y.save(care.PlanDraft{Record: care.NewRecord(), Horse: y.horse, Legs: []tracker.Leg{tracker.RF}, Source: tracker.SetByOwner, Hash: "b", Steps: []care.StepDraft{
+		step(tracker.StepDry, tracker.PlanPhase{Times: 1, Every: 1, Until: tracker.EndsDays, Count: 5}), step(tracker.StepBandage, tracker.PlanPhase{Slots: []string{"evening"}, Every: 2, Until: tracker.EndsVet})}})
+	if got := y.due(0); !strings.Contains(got, "Weigh (open)") || !strings.Contains(got, "Bandage for RF (open)") || !strings.Contains(got, "Walk (open)") || strings.Contains(got, "Dry") {
+		t.Errorf("on the first evening:\n%s", got)
+	}
+	times := map[string]int{}
+	for day := range 10 {
+		for _, what := range []string{"Dry", "Walk", "Bandage"} {
+			times[what] += strings.Count(y.due(thursday+tracker.Date(day)), what)
+		}
+	}
+	if want := map[string]int{"Dry": 5, "Walk": 5, "Bandage": 5}; !maps.Equal(times, want) { // twice a day for 3 days from an evening on, and every other evening of ten
+		t.Errorf("in ten days it is due %v times, want %v", times, want)
+	}
 }
 
 // Things that are due once: with a time by the hour, without one at any time; a yard's and a horse's.
@@ -284,7 +311,7 @@ func TestPlanNotices(t *testing.T) {
 	}
 	for _, line := range []string{
 		"The feet of Bramble are due for a trim on Mon 18 May. Ask your farrier.", "The plan of Bramble for RH 1 ends on Mon 18 May. Ask whoever set it what comes next.",
-		"Bramble: The farrier comes, Sat 16 May, 15:00.",
+		"Bramble: the farrier comes, Sat 16 May, 15:00.",
 	} {
 		if !told[line] {
 			t.Errorf("nobody was told: %s", line)

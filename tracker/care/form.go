@@ -47,6 +47,20 @@ func (s *Service) once(ctx context.Context, a Actor, form Form, have func(Tx) (s
 	return err
 }
 
+// sentBefore tells whether a form's record is there already, from what looking for it gave and whether that is what
+// was sent now. Other content under its id is [ErrOtherContent].
+func sentBefore(same bool, err error) (bool, error) {
+	switch {
+	case err == nil && same:
+		return true, nil
+	case err == nil:
+		return true, ErrOtherContent
+	case tracker.KindOf(err) == tracker.NotFound:
+		return false, nil
+	}
+	return false, err
+}
+
 // keepOther keeps what came under an id that holds something else.
 func keepOther(tx Tx, a Actor, form Form, now time.Time) error {
 	fields := maps.Clone(form.Fields)

@@ -278,13 +278,34 @@ func (s *Service) Check(ctx context.Context, a Actor, id tracker.RecordID) (Chec
 	return view, err
 }
 
-// nextVisits gives, for each horse, the day of the vet's next visit that somebody noted: today or later.
+// nextVisits gives, for each horse, the day of the vet's next visit that somebody noted, on the horse's page or
+// under what is due once: today or later.
 func nextVisits(tx Tx, today tracker.Date) (map[tracker.HorseID]tracker.Date, error) {
-	events, err := tx.Events("", today)
 	next := map[tracker.HorseID]tracker.Date{}
+	visit := func(horse tracker.HorseID, day tracker.Date) {
+		if known := next[horse]; known == 0 || day < known {
+			next[horse] = day
+		}
+	}
+	events, err := tx.Events("", today)
+	if err != nil {
+		return nil, err
+	}
 	for _, e := range events {
-		if _, known := next[e.Horse]; e.Kind == tracker.VetVisit && !known {
-			next[e.Horse] = e.Day // events come in the order of days
+		if e.Kind == tracker.VetVisit {
+			visit(e.Horse, e.Day)
+		}
+	}
+	once, err := tx.OneOffs(today)
+	if err != nil {
+		return nil, err
+	}
+	horses, err := tx.Horses()
+	for _, o := range once {
+		for _, h := range horses {
+			if o.Kind == tracker.VetComes && o.Settled.IsZero() && o.Day >= today && (o.Horse == "" || o.Horse == h.ID) {
+				visit(h.ID, o.Day)
+			}
 		}
 	}
 	return next, err

@@ -96,7 +96,7 @@ func newsOfCaution(yard tracker.Yard, horse string, sites []tracker.Site, c trac
 func (d *desk) carry(says *tracker.News, c Contact) []Carried {
 	var out []Carried
 	for _, row := range d.foldedFor(c) {
-		says.Lines = append(says.Lines, "Could not be said in time: "+d.roundLine(row.Subject))
+		says.Lines = append(says.Lines, "You could not be told in time: "+d.roundLine(row.Subject))
 		out = append(out, Carried{rounds.AboutRound, row.Subject})
 	}
 	for _, n := range d.notices {

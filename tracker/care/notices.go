@@ -16,6 +16,7 @@ type notice struct {
 	rounds.Notice
 	kind    tracker.NewsKind // empty: a notice
 	title   string           // the subject line
+	brief   string           // the same without a horse's name, for a lock screen; empty: title names none
 	lines   []string         // whole sentences
 	week    tracker.NewsWeek
 	link    string
@@ -31,7 +32,7 @@ const noticeLife = 48 * time.Hour
 
 // workOutNotices gathers what people are to be told now, or were within noticeLife.
 func (d *desk) workOutNotices() error {
-	for _, work := range []func() ([]notice, error){d.isolationEnds, d.planNotices, d.mixNotices, d.supplyNotices, d.badAddresses, d.mailStops, d.mailTrouble, d.week} {
+	for _, work := range []func() ([]notice, error){d.givenTwice, d.isolationEnds, d.planNotices, d.mixNotices, d.supplyNotices, d.badAddresses, d.mailStops, d.mailTrouble, d.week} {
 		found, err := work()
 		if err != nil {
 			return err
@@ -105,7 +106,7 @@ func (d *desk) noticeMessage(n notice) message {
 		if n.kind != "" {
 			says.Kind = n.kind
 		}
-		says.Title, says.Lines, says.Link, says.Week = n.title, n.lines, n.link, n.week
+		says.Title, says.Brief, says.Lines, says.Link, says.Week = n.title, n.brief, n.lines, n.link, n.week
 		return says, nil
 	}
 	return m
@@ -128,9 +129,9 @@ func (d *desk) isolationEnds() (out []notice, err error) {
 		day := tracker.DayName(h.IsolatedUntil)
 		out = append(out, notice{
 			Notice: rounds.Notice{Subject: "isolation " + string(h.ID) + " " + h.IsolatedUntil.String(), At: d.firstRound(h.IsolatedUntil)},
-			title:  "Isolation of " + h.Name + " ends on " + day,
-			lines:  []string{fmt.Sprintf("The isolation of %s ends on %s. Ask your vet before %s joins the others.", h.Name, day, h.Name)},
-			link:   "/horse/" + string(h.ID), horses: []tracker.HorseID{h.ID},
+			title:  "Isolation of " + h.Name + " ends on " + day, brief: "An isolation ends on " + day,
+			lines: []string{fmt.Sprintf("The isolation of %s ends on %s. Ask your vet before %s joins the others.", h.Name, day, h.Name)},
+			link:  "/horse/" + string(h.ID), horses: []tracker.HorseID{h.ID},
 		})
 	}
 	return out, nil

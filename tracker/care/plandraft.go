@@ -13,6 +13,7 @@ import (
 type PlanDraft struct {
 	Record   tracker.RecordID
 	Changes  tracker.RecordID // the version that it changes; empty: a new plan
+	From     tracker.RecordID // what a vet wrote, of which it is made; empty: of nothing
 	Horse    tracker.HorseID
 	Legs     []tracker.Leg
 	Sites    []tracker.SiteID
@@ -68,6 +69,7 @@ type drafting struct {
 	products []tracker.Product
 	sites    []tracker.Site
 	old      *tracker.Plan // the version that it changes
+	from     *tracker.Proposal
 	draft    PlanDraft
 	plan     tracker.Plan
 	problems tracker.Problems
@@ -131,6 +133,8 @@ func (d *drafting) source() {
 	switch {
 	case !d.plan.Source.Known():
 		d.problems.Add("source", "Say who set this plan: the vet, the owner or a label.")
+	case d.from != nil && d.plan.Source != tracker.SetByVet:
+		d.problems.Add("source", "What a vet wrote makes a plan that the vet set.")
 	case d.plan.SetName == "" && name[d.plan.Source] != "":
 		d.problems.Add("set_name", name[d.plan.Source])
 	}
@@ -169,7 +173,8 @@ func (d *drafting) start() {
 }
 
 // begins gives the first day of a step, and its first round there. A step that goes on keeps its own, so that
-// its phases are counted on.
+// its phases are counted on. One whose rounds of the first day are over begins on the next, so that no day of it
+// passes with nothing due.
 func (d *drafting) begins(in StepDraft) (tracker.Date, tracker.MinuteOfDay) {
 	if d.old != nil {
 		if step, found := d.old.Step(in.ID); found && (in.Begins == step.Begins || in.Begins == 0) {
@@ -177,6 +182,13 @@ func (d *drafting) begins(in StepDraft) (tracker.Date, tracker.MinuteOfDay) {
 		}
 	}
 	if in.Begins == 0 || in.Begins == d.plan.Starts {
+		phases, err := rounds.PhasesOf(tracker.PlanStep{Phases: in.Phases}, 0)
+		switch {
+		case in.Kind.ByDay():
+			return d.plan.Starts, 0
+		case err == nil && len(phases) > 0 && !phases[0].DueFrom(d.plan.StartAt, d.yard.Slots):
+			return d.plan.Starts + 1, 0
+		}
 		return d.plan.Starts, d.plan.StartAt
 	}
 	if in.Begins < d.today-366 || in.Begins > d.today+366 {
@@ -228,7 +240,7 @@ func (d *drafting) phases(in StepDraft, out tracker.PlanStep) {
 		often := max(p.Times, len(p.Slots))
 		switch {
 		case err != nil:
-		case (out.Kind.AnyTime() || out.Kind == tracker.StepMeasure) && often != 1:
+		case out.Kind.ByDay() && often != 1:
 			err = fmt.Errorf("%s is done once a day at most", strings.ToLower(tracker.StepName(out.Kind)))
 		case out.Kind == tracker.StepMeasure && p.Every > 14:
 			err = fmt.Errorf("sizes must be planned every 1 to 14 days")

@@ -16,9 +16,9 @@ type Plans interface {
 	// PlanVersions lists every version of a plan by its root, oldest first; with their readings.
 	PlanVersions(root tracker.RecordID) ([]tracker.Plan, error)
 	PlanByRecord(tracker.RecordID) (tracker.Plan, error)
-	// PlanRoots lists the newest version of each of a horse's plans, newest first, also of those that are
-	// stopped or over; without readings.
-	PlanRoots(horse tracker.HorseID) ([]tracker.Plan, error)
+	// PlanRoots lists the newest version of each of a horse's plans, newest first and so many at most, also of
+	// those that are stopped or over; without readings.
+	PlanRoots(horse tracker.HorseID, most int) ([]tracker.Plan, error)
 	// AddPlan adds a version. It is the only way in which plans change.
 	AddPlan(tracker.Plan) error
 	PlanReadByRecord(tracker.RecordID) (tracker.PlanRead, error)
@@ -66,7 +66,9 @@ func readPlanned(tx Tx, from tracker.Date) (p planned, err error) {
 	first := from - carried
 	for _, plan := range p.plans {
 		for _, step := range plan.Steps {
-			first = min(first, step.Begins) // a phase that counts its times leaves out the days away
+			if slices.ContainsFunc(step.Phases, func(p tracker.PlanPhase) bool { return p.Until == tracker.EndsTimes }) {
+				first = min(first, step.Begins) // its times leave out the days away
+			}
 		}
 	}
 	if p.away, err = tx.Absences(first); err != nil {

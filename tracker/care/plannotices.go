@@ -15,7 +15,7 @@ func (d *desk) planNotices() (out []notice, err error) {
 		if n.Horse != "" {
 			one.horses = []tracker.HorseID{n.Horse}
 		}
-		one.title, one.lines = d.planNoticeWords(n)
+		one.title, one.brief, one.lines = d.planNoticeWords(n)
 		if n.Kind == rounds.PlanEnding {
 			one.link = "/plan/" + string(n.Plan.ID)
 		}
@@ -24,27 +24,28 @@ func (d *desk) planNotices() (out []notice, err error) {
 	return out, nil
 }
 
-func (d *desk) planNoticeWords(n rounds.PlanNotice) (title string, lines []string) {
+func (d *desk) planNoticeWords(n rounds.PlanNotice) (title, brief string, lines []string) {
 	day := tracker.DayName(n.Day)
 	switch n.Kind {
 	case rounds.TrimComing:
 		name := d.nameOf(n.Horse)
-		return name + ": trim on " + day, []string{fmt.Sprintf("The feet of %s are due for a trim on %s. Ask your farrier.", name, day)}
+		return name + ": trim on " + day, "A trim on " + day, []string{fmt.Sprintf("The feet of %s are due for a trim on %s. Ask your farrier.", name, day)}
 	case rounds.WeighDue:
 		name := d.nameOf(n.Horse)
-		return name + ": weigh on " + day, []string{fmt.Sprintf("%s is due to be weighed on %s.", name, day)}
+		return name + ": weigh on " + day, "To weigh on " + day, []string{fmt.Sprintf("%s is due to be weighed on %s.", name, day)}
 	case rounds.PlanEnding:
 		name := d.nameOf(n.Horse)
-		return "A plan of " + name + " ends on " + day, []string{fmt.Sprintf("The plan of %s for %s ends on %s. Ask whoever set it what comes next.", name, ForWords(*n.Plan, d.sites), day)}
+		return "A plan of " + name + " ends on " + day, "A plan ends on " + day, []string{fmt.Sprintf("The plan of %s for %s ends on %s. Ask whoever set it what comes next.", name, ForWords(*n.Plan, d.sites), day)}
 	}
 	what := n.OneOff.What
 	if n.Horse != "" {
-		what = d.nameOf(n.Horse) + ": " + what
+		what = d.nameOf(n.Horse) + ": " + strings.ToLower(what[:1]) + what[1:]
 	}
 	if n.OneOff.Timed {
 		day += ", " + n.OneOff.At.String()
 	}
-	return what + ", " + day, []string{what + ", " + day + "."}
+	brief = map[tracker.OneOffKind]string{tracker.VetComes: "The vet comes, ", tracker.FarrierComes: "The farrier comes, ", tracker.OtherOnce: "Due once, "}[n.OneOff.Kind] + day
+	return what + ", " + day, brief, []string{what + ", " + day + "."}
 }
 
 // careOn says what plans ask for on a leg at a round, to follow what is open there: ". Wash, dry.".

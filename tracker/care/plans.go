@@ -87,6 +87,11 @@ func draftOf(tx Tx, st yardState, a Actor, in PlanDraft) (*drafting, error) {
 	if d.products, err = tx.Products(); err != nil {
 		return nil, err
 	}
+	if in.From != "" {
+		if d.from, err = wordsFor(tx, in.From, in.Horse); err != nil {
+			return nil, err
+		}
+	}
 	if in.Changes == "" {
 		return d, nil
 	}
@@ -118,12 +123,8 @@ func (s *Service) SavePlan(ctx context.Context, a Actor, in PlanDraft) (tracker.
 	var plan tracker.Plan
 	err := s.store.Write(ctx, a.Yard, func(tx Tx) error {
 		have, err := tx.PlanByRecord(in.Record)
-		if err == nil {
-			if plan = have; have.Hash != in.Hash {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		plan = have
+		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
 		st, err := readYard(tx, now)
@@ -137,9 +138,42 @@ func (s *Service) SavePlan(ctx context.Context, a Actor, in PlanDraft) (tracker.
 		if plan, err = d.version(); err != nil {
 			return err
 		}
-		return st.keepPlan(tx, a, &plan, "plan set")
+		if err := st.keepPlan(tx, a, &plan, "plan set"); err != nil || d.from == nil {
+			return err
+		}
+		return st.takeWords(tx, a, plan, *d.from)
 	})
 	return plan, err
+}
+
+// wordsFor finds what a vet wrote about a horse, to make a plan of it.
+func wordsFor(tx Tx, id tracker.RecordID, horse tracker.HorseID) (*tracker.Proposal, error) {
+	from, err := tx.ProposalByRecord(id)
+	switch {
+	case err != nil:
+		return nil, err
+	case from.Horse != horse:
+		return nil, tracker.Refuse(tracker.Invalid, "This was written about another horse. Open the plan's form there.")
+	case from.State != tracker.Waiting && from.State != tracker.Accepted:
+		return nil, tracker.Refuse(tracker.Conflict, "This was declined, or is no longer asked for. Write the plan without it.")
+	}
+	return &from, nil
+}
+
+// takeWords accepts what a vet wrote, since a plan was made of it, and keeps the words with the plan.
+func (st yardState) takeWords(tx Tx, a Actor, plan tracker.Plan, from tracker.Proposal) error {
+	if from.State == tracker.Waiting {
+		from.State, from.AnsweredBy, from.AnsweredAt = tracker.Accepted, a.Person.ID, st.now
+		if err := tx.SaveProposal(from); err != nil {
+			return err
+		}
+	}
+	read := tracker.PlanRead{ID: NewRecord(), Plan: plan.ID, Kind: tracker.VetsWords, By: a.Person.ID, At: st.now, Day: tracker.DateOf(from.At.In(st.zone)),
+		Name: from.Name, Typed: strings.TrimSpace(from.Plan + "\n" + from.RingIf), Hash: from.Hash}
+	if err := tx.AddPlanRead(read); err != nil {
+		return err
+	}
+	return note(tx, a, st.now, "plan confirmed", string(plan.Root), string(read.Kind)+": "+read.Name)
 }
 
 // keepPlan adds a version and what follows from it.
@@ -177,12 +211,8 @@ func (s *Service) StopPlan(ctx context.Context, a Actor, record, of tracker.Reco
 	}
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.PlanByRecord(record); err == nil {
-			if !have.Stopped || have.Note != why {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		have, err := tx.PlanByRecord(record)
+		if before, err := sentBefore(have.Stopped && have.Note == why, err); before || err != nil {
 			return err
 		}
 		st, err := readYard(tx, now)

@@ -78,14 +78,13 @@ func (st yardState) grid(horse tracker.HorseID, plans []PlanWords, first tracker
 		}
 	}
 	asked, _ := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, first, first+tracker.Date(7*weeks-1))
-	slots := slices.SortedFunc(slices.Values(st.yard.Slots), func(a, b tracker.Slot) int { return int(a.At - b.At) })
 	var out []GridWeek
 	for w := range weeks {
 		var week GridWeek
 		for d := range 7 {
 			week.Days = append(week.Days, first+tracker.Date(7*w+d))
 		}
-		for _, slot := range slots {
+		for _, slot := range st.yard.Slots {
 			row := GridRow{Slot: slot}
 			for _, day := range week.Days {
 				row.Cells = append(row.Cells, st.gridCell(horse, numbers, asked, day, slot, checks))
@@ -125,6 +124,9 @@ func (st yardState) gridCell(horse tracker.HorseID, numbers map[string]int, aske
 	slices.Sort(cell.Due)
 	return cell
 }
+
+// plansShown is how many of a horse's plans its page names, old ones too.
+const plansShown = 20
 
 // PlansView is a horse's page of plans.
 type PlansView struct {
@@ -173,7 +175,7 @@ func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (Plans
 			return err
 		}
 		out.Week = st.grid(id, out.Plans, monday, 1, checks)[0]
-		roots, err := tx.PlanRoots(id)
+		roots, err := tx.PlanRoots(id, plansShown)
 		for _, p := range roots {
 			if !slices.ContainsFunc(out.Plans, func(w PlanWords) bool { return w.Plan.Root == p.Root }) {
 				out.Past = append(out.Past, p)
@@ -295,11 +297,13 @@ type PlanFormView struct {
 	Horse    tracker.Horse
 	Sites    []tracker.Site
 	Products []tracker.Product
-	Plan     *tracker.Plan // that is to be changed; nil: a new one
+	Plan     *tracker.Plan     // that is to be changed; nil: a new one
+	From     *tracker.Proposal // what a vet wrote, of which it is made; nil: of nothing
 }
 
-// PlanForm gives what the form of a plan for a horse offers, or of a change to a version of one.
-func (s *Service) PlanForm(ctx context.Context, a Actor, horse tracker.HorseID, changes tracker.RecordID) (PlanFormView, error) {
+// PlanForm gives what the form of a plan for a horse offers, of a change to a version of one, or of a plan that is made
+// of what a vet wrote.
+func (s *Service) PlanForm(ctx context.Context, a Actor, horse tracker.HorseID, changes, from tracker.RecordID) (PlanFormView, error) {
 	if err := a.may(tracker.Owner); err != nil {
 		return PlanFormView{}, err
 	}
@@ -312,6 +316,11 @@ func (s *Service) PlanForm(ctx context.Context, a Actor, horse tracker.HorseID, 
 				return err
 			}
 			out.Plan, horse = &plan, plan.Horse
+		}
+		if from != "" {
+			if out.From, err = wordsFor(tx, from, horse); err != nil {
+				return err
+			}
 		}
 		if out.Horse, err = tx.Horse(horse); err != nil {
 			return err

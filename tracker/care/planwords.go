@@ -126,6 +126,8 @@ func SureWords(p tracker.Plan, people map[tracker.PersonID]string) string {
 		return "confirmed by the vet, " + r.Name + ", by phone on " + tracker.DayName(r.Day)
 	case r.Kind == tracker.VetOnVisit:
 		return "confirmed by the vet, " + r.Name + ", on a visit on " + tracker.DayName(r.Day)
+	case r.Kind == tracker.VetsWords:
+		return "confirmed by the vet, " + r.Name + ", in their own words of " + tracker.DayName(r.Day)
 	}
 	return "read back by " + people[r.By]
 }

@@ -99,38 +99,13 @@ type yardState struct {
 }
 
 func readYard(tx Tx, now time.Time) (yardState, error) {
-	st := yardState{now: now}
-	var err error
-	if st.yard, err = tx.Yard(); err != nil {
-		return st, err
-	}
-	if st.zone, err = location(st.yard); err != nil {
-		return st, err
-	}
-	st.today = tracker.DateOf(now.In(st.zone))
-	st.round = roundAt(st.yard, st.zone, now)
-	horses, err := tx.Horses()
+	st, err := readBrief(tx, now)
 	if err != nil {
 		return st, err
 	}
-	st.horses = inWalkingOrder(horses, st.today)
-	if st.sites, err = tx.Sites(""); err != nil {
-		return st, err
-	}
-	if st.judgements, err = tx.Judgements(""); err != nil {
-		return st, err
-	}
-	if st.recent, err = tx.Checks(CheckQuery{From: min(st.today, st.round.Day) - 1}); err != nil {
-		return st, err
-	}
-	if st.cautions, err = tx.OpenCautions(); err != nil {
-		return st, err
-	}
-	if st.planned, err = readPlanned(tx, min(st.today, st.round.Day)-1); err != nil {
-		return st, err
-	}
+	st.judgements, err = tx.Judgements("")
 	st.horses = slices.DeleteFunc(st.horses, func(h tracker.Horse) bool { return st.awayOn(h.ID, st.round.Day) })
-	return st, nil
+	return st, err
 }
 
 // inWalkingOrder keeps the horses that are here and puts isolated ones last.

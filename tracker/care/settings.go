@@ -303,12 +303,7 @@ func (s *Service) change(ctx context.Context, a Actor, in tracker.Setting, prepa
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
 		have, err := tx.SettingByRecord(in.ID)
-		if err == nil {
-			if have.Hash != in.Hash {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
 		yard, err := tx.Yard()

@@ -28,13 +28,8 @@ func (s *Service) AddSite(ctx context.Context, a Actor, in NewSite) (tracker.Sit
 	var site tracker.Site
 	err := s.store.Write(ctx, a.Yard, func(tx Tx) error {
 		have, hash, err := tx.SiteByRecord(in.Record)
-		if err == nil {
-			site = have
-			if hash != in.Hash {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		site = have
+		if before, err := sentBefore(hash == in.Hash, err); before || err != nil {
 			return err
 		}
 		yard, err := checkNewSite(tx, in, now)
@@ -131,12 +126,8 @@ func (s *Service) Reopen(ctx context.Context, a Actor, record tracker.RecordID, 
 func (s *Service) changeSite(ctx context.Context, a Actor, id tracker.SiteID, event tracker.Event, change func(*tracker.Site)) error {
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.EventByRecord(event.ID); err == nil {
-			if have.Site != id || have.Kind != event.Kind || have.Note != event.Note {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		have, err := tx.EventByRecord(event.ID)
+		if before, err := sentBefore(have.Site == id && have.Kind == event.Kind && have.Note == event.Note, err); before || err != nil {
 			return err
 		}
 		site, err := tx.Site(id)

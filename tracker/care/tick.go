@@ -286,15 +286,15 @@ func calendarChanged(tx Tx, now time.Time, changed bool) error {
 // recordsSettle is how long after a record the worker looks at its round: some more will follow it.
 const recordsSettle = 2 * time.Minute
 
-// settleRound lets the state of a round follow a record that was added to it or taken back: at once when the
-// round is over, however late the record comes, else when the worker looks.
+// settleRound lets the worker look at what follows from a record that was added to a round or taken back. A round that
+// is over gets its state at once, however late the record comes.
 func settleRound(tx Tx, yard tracker.Yard, check tracker.Check, now time.Time) error {
 	zone, err := location(yard)
 	if err != nil {
 		return err
 	}
-	if on := roundAt(yard, zone, now); on.Day == check.RoundDay && on.Slot == check.Slot {
-		return tx.WakeBy(now.Add(recordsSettle))
+	if err := tx.WakeBy(now.Add(recordsSettle)); err != nil {
+		return err
 	}
 	day, err := tx.Rounds(check.RoundDay, check.RoundDay)
 	if err != nil {
@@ -302,7 +302,7 @@ func settleRound(tx Tx, yard tracker.Yard, check tracker.Check, now time.Time) e
 	}
 	i := slices.IndexFunc(day, func(r tracker.Round) bool { return r.Slot == check.Slot })
 	if i < 0 || day[i].UseBy.After(now) {
-		return tx.WakeBy(now.Add(recordsSettle))
+		return nil
 	}
 	st, err := readBrief(tx, now)
 	if err != nil {

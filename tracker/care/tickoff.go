@@ -32,20 +32,21 @@ func (s *Service) TickOff(ctx context.Context, a Actor, in tracker.TickOff) erro
 	}
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.TickOffByRecord(in.ID); err == nil {
-			if have.Hash != in.Hash {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		have, err := tx.TickOffByRecord(in.ID)
+		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
 		st, err := readYard(tx, now)
 		if err != nil {
 			return err
 		}
-		if err := st.mayTick(tx, in); err != nil {
+		tasks, err := st.mayTick(tx, in)
+		if err != nil {
 			return err
+		}
+		weigh := slices.ContainsFunc(tasks, func(t rounds.Asked) bool { return t.Step.Kind == tracker.StepWeigh })
+		if weigh && in.Outcome == tracker.TickDone {
+			return tracker.Refuse(tracker.Invalid, "Write down the weight: that ticks it off.")
 		}
 		in.By = a.Person.ID
 		if in.At.IsZero() || in.At.After(now) {
@@ -54,32 +55,100 @@ func (s *Service) TickOff(ctx context.Context, a Actor, in tracker.TickOff) erro
 		if err := tx.AddTickOff(in); err != nil {
 			return err
 		}
-		return st.settleOneOffs(tx, in.Items, now)
+		if err := st.settleOneOffs(tx, in.Items, now); err != nil {
+			return err
+		}
+		if err := tx.WakeBy(now.Add(recordsSettle)); err != nil || in.Outcome != tracker.TickDone {
+			return err
+		}
+		return st.addVisits(tx, in, tasks)
 	})
 }
 
 // errNotDue is the answer to ticking off what no plan of the yard asks for.
 var errNotDue = tracker.Refuse(tracker.NotFound, "There is no such thing due in this yard on that day. The plan may have changed: load the page again.")
 
-// mayTick makes sure that what is ticked is due where it is said to be, and not still to come.
-func (st *yardState) mayTick(tx Tx, in tracker.TickOff) (err error) {
+// mayTick makes sure that what is ticked is due where it is said to be, and not still to come, and gives what of it
+// plans ask for.
+func (st *yardState) mayTick(tx Tx, in tracker.TickOff) (tasks []rounds.Asked, err error) {
 	if in.Day < st.today-carried || in.Day > st.today+carried || in.Slot != "" && in.Day > st.today {
-		return tracker.Refuse(tracker.Invalid, "Only what was due in the last six weeks can be ticked off; of rounds, up to today.")
+		return nil, tracker.Refuse(tracker.Invalid, "Only what was due in the last six weeks can be ticked off; of rounds, up to today.")
 	}
 	if st.planned, err = readPlanned(tx, in.Day); err != nil {
-		return err
+		return nil, err
 	}
 	asked, _ := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, in.Day, in.Day)
 	for _, item := range in.Items {
 		due := in.Slot == "" && slices.ContainsFunc(st.oneOffs, func(o tracker.OneOff) bool { return oneOffItem(o.ID) == item && o.Day == in.Day })
 		for _, a := range asked {
-			due = due || a.When.ID == item && a.Site == "" && (a.Slot.Name == in.Slot || in.Slot == "" && a.Step.Kind.AnyTime())
+			if a.When.ID == item && a.Site == "" && (a.Slot.Name == in.Slot || in.Slot == "" && a.Step.Kind.AnyTime()) {
+				due, tasks = true, append(tasks, a)
+			}
 		}
 		if !due {
-			return errNotDue
+			return nil, errNotDue
+		}
+	}
+	return tasks, nil
+}
+
+// addVisits notes what a tick says of the farrier and the vet as an event of each horse that it was for.
+func (st *yardState) addVisits(tx Tx, tick tracker.TickOff, tasks []rounds.Asked) error {
+	day := tracker.DateOf(tick.At.In(st.zone))
+	var visits []tracker.Event
+	for _, t := range tasks {
+		if t.Step.Kind == tracker.StepTrim {
+			visits = append(visits, tracker.Event{Kind: tracker.FarrierVisit, Horse: t.Plan.Horse, Day: day})
+		}
+	}
+	for _, o := range st.oneOffs {
+		kind := map[tracker.OneOffKind]tracker.EventKind{tracker.VetComes: tracker.VetVisit, tracker.FarrierComes: tracker.FarrierVisit}[o.Kind]
+		if kind == "" || !slices.Contains(tick.Items, oneOffItem(o.ID)) {
+			continue
+		}
+		for _, h := range st.horses {
+			if o.Horse == "" || o.Horse == h.ID {
+				visits = append(visits, tracker.Event{Kind: kind, Horse: h.ID, Day: min(o.Day, day)})
+			}
+		}
+	}
+	for _, v := range visits {
+		v.ID, v.At, v.By, v.Tick = NewRecord(), tick.At, tick.By, tick.ID
+		if err := tx.AddEvent(v); err != nil {
+			return err
 		}
 	}
 	return nil
+}
+
+// tickWeighed ticks off that a horse was to be weighed, since its weight was written down.
+func tickWeighed(tx Tx, check tracker.Check, now time.Time) error {
+	if check.Subject != tracker.OfHorse || check.Vitals.WeightKG == 0 || check.Version > 1 {
+		return nil
+	}
+	st, err := readBrief(tx, now)
+	if err != nil {
+		return err
+	}
+	for _, t := range st.standing(check.Day) {
+		if done := recordedOf(t, nil, st.ticks); t.Step.Kind != tracker.StepWeigh || t.Plan.Horse != check.Horse || done.Done {
+			continue
+		}
+		tick := tracker.TickOff{ID: check.ID, Outcome: tracker.TickDone, Items: []string{t.When.ID}, Day: t.Day, By: check.Looker, At: check.At, Hash: check.Hash}
+		return tx.AddTickOff(tick)
+	}
+	return nil
+}
+
+// untickWeighed takes the tick back that a weight made.
+func untickWeighed(tx Tx, taken tracker.Check, now time.Time) error {
+	old, err := tx.TickOffByRecord(taken.Root)
+	if tracker.KindOf(err) == tracker.NotFound {
+		return nil
+	} else if err != nil {
+		return err
+	}
+	return tx.AddTickOff(tracker.TickOff{ID: taken.ID, Outcome: tracker.TickUndone, Items: old.Items, Day: old.Day, Of: old.ID, By: taken.By, At: now})
 }
 
 // settleOneOffs notes that one-offs among the items are done or called off; the zero time lets them stand again.
@@ -104,12 +173,8 @@ func (s *Service) UndoTick(ctx context.Context, a Actor, record, of tracker.Reco
 	}
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.TickOffByRecord(record); err == nil {
-			if have.Of != of {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		have, err := tx.TickOffByRecord(record)
+		if before, err := sentBefore(have.Of == of, err); before || err != nil {
 			return err
 		}
 		old, err := tx.TickOffByRecord(of)
@@ -118,6 +183,11 @@ func (s *Service) UndoTick(ctx context.Context, a Actor, record, of tracker.Reco
 		}
 		if old.Outcome == tracker.TickUndone {
 			return tracker.Refuse(tracker.Invalid, "That was taken back already. Tick it off again instead.")
+		}
+		if _, err := tx.CheckByRecord(of); err == nil { // a weight says so
+			return retract(tx, a, record, of, now)
+		} else if tracker.KindOf(err) != tracker.NotFound {
+			return err
 		}
 		st := yardState{}
 		if st.planned, err = readPlanned(tx, old.Day); err != nil {
@@ -149,12 +219,8 @@ func (s *Service) AddOneOff(ctx context.Context, a Actor, in tracker.OneOff) err
 	checkText(&p, "what", in.What, 120)
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.OneOffByRecord(in.ID); err == nil {
-			if have.Hash != in.Hash {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		have, err := tx.OneOffByRecord(in.ID)
+		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
 		st, err := readYard(tx, now)

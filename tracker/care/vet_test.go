@@ -223,7 +223,9 @@ func TestDatedVisits(t *testing.T) {
 	for what, c := range map[string]struct {
 		visit int // days after the caution; 0: none noted
 		want  tracker.Level
-	}{"no visit": {0, tracker.RingToday}, "a visit on day 7": {7, tracker.NextVisit}, "a visit on day 9": {9, tracker.RingToday}} {
+		once  bool // noted under what is due once, for the whole yard
+	}{"no visit": {0, tracker.RingToday, false}, "a visit on day 7": {7, tracker.NextVisit, false}, "a visit on day 9": {9, tracker.RingToday, false},
+		"due once on day 7": {7, tracker.NextVisit, true}, "due once on day 9": {9, tracker.RingToday, true}} {
 		m := newMarl(t)
 		site := m.finds(tracker.Patch)
 		look := look(site, 40, 30)
@@ -231,7 +233,12 @@ func TestDatedVisits(t *testing.T) {
 		m.records(m.ada, look)
 		day := tracker.DateOf(m.now)
 		if c.visit > 0 {
-			m.must(m.AddEvent(t.Context(), m.ada, tracker.Event{ID: care.NewRecord(), Kind: tracker.VetVisit, Horse: m.bramble.ID, Day: day + tracker.Date(c.visit)}))
+			visit := day + tracker.Date(c.visit)
+			if c.once {
+				m.must(m.AddOneOff(t.Context(), m.ada, tracker.OneOff{ID: care.NewRecord(), Kind: tracker.VetComes, Day: visit}))
+			} else {
+				m.must(m.AddEvent(t.Context(), m.ada, tracker.Event{ID: care.NewRecord(), Kind: tracker.VetVisit, Horse: m.bramble.ID, Day: visit}))
+			}
 			if got := m.page().Visit; got != day+tracker.Date(c.visit) {
 				t.Errorf("%s: the horse's page says the vet comes on %s", what, got)
 			}

@@ -74,7 +74,7 @@ func (s *Service) WeekSheet(ctx context.Context, a Actor, from tracker.Date) (We
 		for d := range 7 {
 			view.Days = append(view.Days, from+tracker.Date(d))
 		}
-		view.Slots = slices.SortedFunc(slices.Values(st.yard.Slots), func(a, b tracker.Slot) int { return int(a.At - b.At) })
+		view.Slots = st.yard.Slots
 		st.weekLines(&view)
 		st.weekNotes(&view, people)
 		return nil

@@ -1,8 +1,10 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -37,7 +39,8 @@ func (s *Service) ChangeYard(ctx context.Context, a Actor, in tracker.Yard) erro
 		next := old
 		next.Name, next.Zone, next.Order, next.LegWords = strings.TrimSpace(in.Name), in.Zone, in.Order, in.LegWords
 		next.Mark, next.RingName, next.RingNumber = in.Mark, strings.TrimSpace(in.RingName), strings.TrimSpace(in.RingNumber)
-		next.Slots, next.SizeEvery = in.Slots, in.SizeEvery
+		next.Slots, next.SizeEvery = slices.Clone(in.Slots), in.SizeEvery
+		slices.SortStableFunc(next.Slots, func(a, b tracker.Slot) int { return cmp.Compare(a.At, b.At) }) // the first is the day's first round
 		if err := tx.SaveYard(next); err != nil {
 			return err
 		}

@@ -165,9 +165,9 @@ func TellOwner(level tracker.Level, kind tracker.CautionActKind, by tracker.Role
 	case level != tracker.RingNow:
 		return false, "Only ring now goes to the owner at once."
 	case kind == 0:
-		return true, "Ring now goes to the owner at once."
+		return true, "Owners hear of ring now at once."
 	case by == tracker.Owner:
 		return false, "The owner did it."
 	}
-	return true, "Nobody acts on ring now without the owner hearing of it at once."
+	return true, "Owners hear at once what others do about ring now."
 }

@@ -89,7 +89,7 @@ func (p Phase) Check(slots []tracker.Slot) error {
 		return err
 	}
 	if (len(p.Slots) == 0) == (p.Times == 0) {
-		return fmt.Errorf("say either at which rounds, or how many times a day")
+		return fmt.Errorf("say how many times a day, or tick the rounds")
 	}
 	if p.Times < 0 || p.Times > len(slots) {
 		return fmt.Errorf("%d times a day needs as many rounds a day: this yard has %d", p.Times, len(slots))
@@ -139,6 +139,17 @@ func (p Phase) at(slots []tracker.Slot, i int) bool {
 	return false
 }
 
+// DueFrom says whether any of the phase's rounds of a day is due at a time of day or later.
+func (p Phase) DueFrom(at tracker.MinuteOfDay, slots []tracker.Slot) bool {
+	slots = inOrder(slots)
+	for i, slot := range slots {
+		if slot.At >= at && p.Times <= len(slots) && p.at(slots, i) {
+			return true
+		}
+	}
+	return false
+}
+
 // PlanStep is one step of a plan, such as a wash or a walk, with the phases in which it tapers off.
 type PlanStep struct {
 	ID      string // the step's own name within the plan
@@ -161,8 +172,10 @@ func (p PlanStep) Check(slots []tracker.Slot) error {
 	}
 	begins := p.Start // 0 once only time can tell
 	for i, phase := range p.Phases {
-		if err := phase.Check(slots); err != nil {
+		if err := phase.Check(slots); err != nil && len(p.Phases) > 1 {
 			return fmt.Errorf("phase %d: %w", i+1, err)
+		} else if err != nil {
+			return err
 		}
 		switch phase.End.Kind {
 		case OnDate:

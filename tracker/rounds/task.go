@@ -206,11 +206,14 @@ func Ask(plans []tracker.Plan, sites []tracker.Site, slots []tracker.Slot, absen
 			}
 			for _, o := range all {
 				key := round{o.Day, o.Slot.At}
+				if t.Step.Kind.ByDay() { // whatever holds at the end of the day asks for it
+					key.at = 24*60 - 1
+				}
 				if !o.Due() {
 					continue
 				}
 				if _, known := inForce[key]; !known {
-					inForce[key] = InForce(plans, o.Day, o.Slot.At)
+					inForce[key] = InForce(plans, o.Day, key.at)
 				}
 				if slices.Contains(inForce[key], plan) {
 					asked = append(asked, Asked{t, o.Day, o.Slot})

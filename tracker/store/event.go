@@ -6,11 +6,11 @@ import (
 	"leground/tracker"
 )
 
-const eventColumns = `record_id, kind, horse_id, leg, site_id, day, at, person_id, note, content_hash`
+const eventColumns = `record_id, kind, horse_id, leg, site_id, day, at, person_id, note, tick_record, content_hash`
 
 func scanEvent(r row) (e tracker.Event, err error) {
 	return e, r.Scan(&e.ID, asCode(&e.Kind, parseEventKind), &e.Horse, asCode(&e.Leg, tracker.ParseLeg), asWord(&e.Site),
-		asDay(&e.Day), asInstant(&e.At), &e.By, &e.Note, &e.Hash)
+		asDay(&e.Day), asInstant(&e.At), &e.By, &e.Note, &e.Tick, &e.Hash)
 }
 
 func parseEventKind(text string) (tracker.EventKind, error) {
@@ -20,10 +20,11 @@ func parseEventKind(text string) (tracker.EventKind, error) {
 	return "", fmt.Errorf("%q is not a known kind of event", text)
 }
 
-// Events lists events from a day on, oldest first, of one horse or of every horse.
+// Events lists events from a day on, oldest first, of one horse or of every horse; none of a tick that was taken back.
 func (t *tx) Events(horse tracker.HorseID, from tracker.Date) ([]tracker.Event, error) {
 	narrow, args := ofHorse("horse_id", horse, []any{t.yard, from.String()})
 	return list(t, scanEvent, `SELECT `+eventColumns+` FROM event WHERE yard_id = $1 AND day >= $2`+narrow+`
+		AND (tick_record = '' OR NOT EXISTS (SELECT 1 FROM tick_off t WHERE t.yard_id = event.yard_id AND t.of_record = event.tick_record AND t.of_record <> ''))
 		ORDER BY day, at, record_id`, args...)
 }
 
@@ -38,7 +39,7 @@ func (t *tx) AddEvent(e tracker.Event) error {
 		return err
 	}
 	return t.insert("event", `yard_id, `+eventColumns, t.yard, string(e.ID), string(e.Kind), string(e.Horse), codeOrNone("leg", e.Leg),
-		orNull(e.Site), code("day", e.Day), ms(e.At), string(e.By), e.Note, e.Hash)
+		orNull(e.Site), code("day", e.Day), ms(e.At), string(e.By), e.Note, string(e.Tick), e.Hash)
 }
 
 // LastReset gives the day of the newest resetting event on a site, its whole leg or its whole horse, or of

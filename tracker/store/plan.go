@@ -180,11 +180,11 @@ func (t *tx) PlanByRecord(id tracker.RecordID) (tracker.Plan, error) {
 	return only("plan", func() ([]tracker.Plan, error) { return t.plans(` AND p.record_id = $2`, t.yard, string(id)) })
 }
 
-// PlanRoots lists the newest version of each of a horse's plans, newest first, the stopped ones too.
-func (t *tx) PlanRoots(horse tracker.HorseID) ([]tracker.Plan, error) {
+// PlanRoots lists the newest version of each of a horse's plans, newest first and so many at most, the stopped ones too.
+func (t *tx) PlanRoots(horse tracker.HorseID, most int) ([]tracker.Plan, error) {
 	return list(t, scanPlan, `SELECT `+planColumns+` FROM plan p WHERE p.yard_id = $1 AND p.horse_id = $2 AND p.version >=
 		(SELECT max(n.version) FROM plan n WHERE n.yard_id = p.yard_id AND n.root_id = p.root_id)
-		ORDER BY p.entered_at DESC, p.record_id DESC`, t.yard, string(horse))
+		ORDER BY p.entered_at DESC, p.record_id DESC LIMIT $3`, t.yard, string(horse), most)
 }
 
 // AddPlan adds a version. It is the only way in which plans change.

@@ -2,6 +2,7 @@ package storetest
 
 import (
 	"bytes"
+	"errors"
 	"testing"
 	"time"
 
@@ -18,7 +19,7 @@ func photo(p Place, site tracker.SiteID, after time.Duration) tracker.Photo {
 
 func testPhotos(t *testing.T, h *House) {
 	full := photo(h.Mine, h.Mine.Wound.ID, 0)
-	wantFilled(t, full)
+	wantFilled(t, full, "Tick")
 	older, leg, patch := photo(h.Mine, h.Mine.Wound.ID, -time.Hour), photo(h.Mine, "", time.Hour), photo(h.Mine, h.Mine.Patch.ID, time.Minute)
 	bytesOf := map[bool][]byte{false: {0xff, 0xd8, 0, 1, 2, '\'', 0xff, 0xd9}, true: {0xff, 0xd8, 3, 0xff, 0xd9}}
 	h.write(t, h.Mine, func(tx care.Tx) error {
@@ -80,7 +81,7 @@ func (h *House) addEvents(t testing.TB, p Place, events ...tracker.Event) {
 
 func testEvents(t *testing.T, h *House) {
 	full := event(h.Mine, tracker.Debridement, 0)
-	wantFilled(t, full)
+	wantFilled(t, full, "Tick")
 	visit := tracker.Event{ID: newRecord(), Kind: tracker.VetVisit, Horse: h.Mine.Tom.ID, Day: today - 1, At: noon.AddDate(0, 0, -1), By: h.Mine.Bea.ID}
 	h.addEvents(t, h.Mine, full, visit)
 	h.read(t, h.Mine, func(tx care.Tx) error {
@@ -102,6 +103,27 @@ func testEvents(t *testing.T, h *House) {
 		wantKind(t, "an unknown event", err, tracker.NotFound)
 		return nil
 	})
+	tick := tickOff(h.Mine, tracker.TickDone, 0, "", 0)
+	said := visit
+	said.ID, said.Tick = newRecord(), tick.ID
+	undo := tickOff(h.Mine, tracker.TickUndone, 0, "", time.Minute)
+	undo.Of = tick.ID
+	for _, c := range []struct {
+		of   string
+		add  func(tx care.Tx) error
+		want []tracker.Event
+	}{
+		{"a tick", func(tx care.Tx) error { return errors.Join(tx.AddTickOff(tick), tx.AddEvent(said)) }, []tracker.Event{visit, said}},
+		{"a tick that was taken back", func(tx care.Tx) error { return tx.AddTickOff(undo) }, []tracker.Event{visit}},
+	} {
+		h.write(t, h.Mine, c.add)
+		h.read(t, h.Mine, func(tx care.Tx) error {
+			got, err := tx.Events(h.Mine.Tom.ID, today-9)
+			must(t, err)
+			same(t, "events of "+c.of, got, c.want)
+			return nil
+		})
+	}
 }
 
 // testResets holds the list of kinds in the SQL against tracker.EventKind.Resets.

@@ -147,7 +147,7 @@ func testPlanLookUps(t *testing.T, h *House, versions []tracker.Plan, over track
 		got, err := tx.PlanByRecord(versions[1].ID)
 		must(t, err)
 		same(t, "a version by its form", got, versions[1])
-		roots, err := tx.PlanRoots(h.Mine.Bramble.ID)
+		roots, err := tx.PlanRoots(h.Mine.Bramble.ID, 9)
 		must(t, err)
 		same(t, "the newest version of each", roots, []tracker.Plan{versions[2], over})
 		read, err := tx.PlanReadByRecord(vet.ID)
@@ -287,7 +287,7 @@ func planLeaks(h *House, theirs asked, cases map[string]func(care.Tx) leak) map[
 		"Plans":            func(tx care.Tx) leak { return listed(tx.Plans(p.Bramble.ID, 1)) },
 		"PlanVersions":     func(tx care.Tx) leak { return listed(tx.PlanVersions(theirs.plan.Root)) },
 		"PlanByRecord":     func(tx care.Tx) leak { return looked(tx.PlanByRecord(theirs.plan.ID)) },
-		"PlanRoots":        func(tx care.Tx) leak { return listed(tx.PlanRoots(p.Bramble.ID)) },
+		"PlanRoots":        func(tx care.Tx) leak { return listed(tx.PlanRoots(p.Bramble.ID, 9)) },
 		"AddPlan":          func(tx care.Tx) leak { return refused(tx.AddPlan(plan(p, 0))) },
 		"PlanReadByRecord": func(tx care.Tx) leak { return looked(tx.PlanReadByRecord(theirs.read.ID)) },
 		"AddPlanRead": func(tx care.Tx) leak {

@@ -1,0 +1,97 @@
+package care
+
+import (
+	"context"
+	"time"
+
+	"leground/tracker"
+)
+
+// AddEvent notes something that happened between looks. The same record twice is one event.
+func (s *Service) AddEvent(ctx context.Context, a Actor, event tracker.Event) error {
+	if err := a.records(); err != nil {
+		return err
+	}
+	var p tracker.Problems
+	if !tracker.ValidID(string(event.ID)) {
+		p.Add("record", "This form has lost its record id. Open the page again.")
+	}
+	if !event.Kind.Known() || event.Kind == tracker.KindChange || event.Kind == tracker.Joined {
+		p.Add("kind", "Choose what happened from the list.")
+	}
+	checkText(&p, "note", event.Note, 500)
+	if err := p.Err(); err != nil {
+		return err
+	}
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		have, err := tx.EventByRecord(event.ID)
+		if before, err := sentBefore(have.Hash == event.Hash, err); before || err != nil {
+			return err
+		}
+		return keepEvent(tx, a, event, now)
+	})
+}
+
+// visitAhead is how many days ahead a visit may be noted.
+const visitAhead = 366
+
+// checkEventDay refuses what happened on a day after today. A visit may be noted before it happens.
+func checkEventDay(event tracker.Event, today tracker.Date) error {
+	var p tracker.Problems
+	switch visit := event.Kind == tracker.VetVisit || event.Kind == tracker.FarrierVisit; {
+	case visit && event.Day > today+visitAhead:
+		p.Add("day", "A visit can be noted up to a year ahead.")
+	case !visit && event.Day > today:
+		p.Add("day", "What happened cannot be on a day after today.")
+	}
+	return p.Err()
+}
+
+func keepEvent(tx Tx, a Actor, event tracker.Event, now time.Time) error {
+	yard, err := tx.Yard()
+	if err != nil {
+		return err
+	}
+	loc, err := location(yard)
+	if err != nil {
+		return err
+	}
+	today := tracker.DateOf(now.In(loc))
+	if event.Day == 0 {
+		event.Day = today
+	}
+	if err := checkEventDay(event, today); err != nil {
+		return err
+	}
+	if event.At.IsZero() || event.At.After(now) { // a phone's clock may be fast
+		event.At = now
+	}
+	event.By = a.Person.ID
+	var touched []tracker.Site
+	if event.Site != "" {
+		site, err := tx.Site(event.Site)
+		if err != nil {
+			return err
+		}
+		event.Horse, event.Leg = site.Horse, site.Leg
+		touched = []tracker.Site{site}
+	} else if touched, err = tx.Sites(event.Horse); err != nil {
+		return err
+	}
+	if _, err := tx.Horse(event.Horse); err != nil {
+		return err
+	}
+	if err := tx.AddEvent(event); err != nil {
+		return err
+	}
+	for _, site := range touched {
+		if event.Kind == tracker.SoakStarted || event.Leg != 0 && site.Leg != event.Leg {
+			continue
+		}
+		if _, err := rejudge(tx, yard, site, now); err != nil {
+			return err
+		}
+	}
+	return nil
+}
