@@ -57,9 +57,11 @@
     if (!row || !L.ready) return;
     event.preventDefault();
     Object.assign(form.dataset, row.dataset);
-    const fields = [...new FormData(form)], kept = await L.keep(form, fields, { said: form.elements.why ? 'Not done: ' + form.elements.why.value : 'Done' });
-    form.elements.record.value = kept.id;
-    sendNow();
+    try {
+      const kept = await L.keep(form, [...new FormData(form)], { said: form.elements.why ? 'Not done: ' + form.elements.why.value : 'Done' });
+      form.elements.record.value = kept.id;
+      sendNow();
+    } catch { form.submit(); } // this phone keeps nothing: as with scripts off
   });
 
   let beforeText;
