@@ -205,7 +205,7 @@ func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) Ho
 		}
 	}
 	for _, leg := range view.Horse.OrderIn(view.Yard) {
-		part := HorseLeg{Leg: leg, Picture: legPicture(view, leg), New: SiteAdder{Base: page.Base, Horse: view.Horse, Leg: leg, Record: care.NewRecord(), Back: "/horse/" + string(view.Horse.ID)}}
+		part := HorseLeg{Leg: leg, Picture: legPicture(view, leg), New: SiteAdder{Base: page.Base, Horse: view.Horse, Leg: leg, Record: care.NewRecord(), Photo: tracker.PhotoID(care.NewID()), Back: "/horse/" + string(view.Horse.ID)}}
 		for i, site := range view.Sites {
 			if site.Site.Leg == leg {
 				part.Sites = append(part.Sites, horseSite(page, site, panels[i]))

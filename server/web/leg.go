@@ -61,7 +61,7 @@ func (h *Handler) leg(w http.ResponseWriter, r *http.Request) error {
 	for _, band := range draw.Bands(leg, page.View) {
 		page.Rungs = append(page.Rungs, page.rung(view.Sites, band, region))
 		if band == region {
-			page.New = &SiteAdder{Base: page.Base, Horse: view.Horse, Leg: leg, Record: care.NewRecord(), Back: "/horse/" + string(view.Horse.ID),
+			page.New = &SiteAdder{Base: page.Base, Horse: view.Horse, Leg: leg, Record: care.NewRecord(), Photo: tracker.PhotoID(care.NewID()), Back: "/horse/" + string(view.Horse.ID),
 				sent: sent{Values: url.Values{"region": {region.String()}, "aspect": {faceWord(page.View)}}}}
 		}
 	}

@@ -39,8 +39,12 @@ func TestThePlaceOfSomethingNew(t *testing.T) {
 		page.Silent("RH 1")
 	}
 	form := owner.Get(horse + "/leg/RH?view=medial&region=fetlock").Form("/sites")
-	owner.Send(form.With("kind", "wound"))
+	owner.Send(form.With("kind", "wound").With("length", "41").With("width", "27").WithFile("photo", picture(t, 640, 480))).Redirects(horse)
 	owner.Get(horse + "/leg/RH?view=medial").Says("fetlock RH 1")
+	owner.Send(owner.Get(horse).Form("/sites").With("kind", "patch").WithFile("photo", picture(t, 640, 480))).Redirects(horse)
+	if photos := strings.Count(string(owner.Get(horse).Is(200).Says("41 x 27 mm").Body), "/thumb"); photos != 2 {
+		t.Errorf("%d photos of the first looks, want 2", photos)
+	}
 	owner.Get(horse + "/leg/RH?view=lateral").Silent("fetlock RH 1")
 	owner.Get(horse + "/leg/XX").Is(404)
 	owner.Get(horse + "/leg/LF?view=nowhere&region=nothing").Is(200).Silent("Something new")

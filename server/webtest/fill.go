@@ -150,8 +150,14 @@ func (f *filler) plans(horse tracker.Horse, first tracker.Date) (holds tracker.P
 			if n == 1 {
 				holds.Root = holds.ID
 			}
+			if err := errors.Join(tx.AddPlan(holds), tx.AddPlan(old), tx.AddPlan(stop)); err != nil {
+				return err
+			}
+			if day+6 >= f.last {
+				continue // every horse is there today
+			}
 			away := tracker.Absence{ID: care.NewRecord(), Horse: horse.ID, From: day + 4, To: day + 5, By: f.actor.Person.ID, At: f.at(day), Hash: "filled"}
-			if err := errors.Join(tx.AddPlan(holds), tx.AddPlan(old), tx.AddPlan(stop), tx.AddAbsence(away)); err != nil {
+			if err := tx.AddAbsence(away); err != nil {
 				return err
 			}
 		}
