@@ -60,11 +60,12 @@ func Expand(steps []PlanStep, slots []tracker.Slot, absences []Absence, from, to
 	return all, nil
 }
 
-// expand walks the days from the step's start, since a phase's place depends on all before it.
+// expand walks the days from the step's start, since a phase's place depends on all before it, but passes over
+// those before from on which nothing is counted.
 func (p PlanStep) expand(slots []tracker.Slot, absences []Absence, from, to tracker.Date) []Occurrence {
 	var all []Occurrence
 	at := progress{step: p, slots: slots, absences: absences, began: p.Start}
-	for day := min(p.Start, from); day <= to; day++ {
+	for day := min(p.Start, from); day <= to; day = at.next(day, from) {
 		at.turn(day)
 		for i, slot := range slots {
 			why := at.why(day, i)
@@ -87,6 +88,27 @@ type progress struct {
 	phase    int
 	began    tracker.Date // the first day of the phase
 	times    int          // how often the phase has been due
+}
+
+// next gives the day after a day, or before from the next one that matters: where a phase is over by the calendar.
+// Only a phase that counts its times must see each day.
+func (at *progress) next(day, from tracker.Date) tracker.Date {
+	to := from
+	if at.phase < len(at.step.Phases) {
+		switch end := at.step.Phases[at.phase].End; end.Kind {
+		case AfterTimes:
+			to = day
+		case OnDate:
+			to = min(from, end.Date+1)
+		case AfterDays:
+			to = min(from, at.began+tracker.Date(end.Count))
+		default:
+			if end.Date != 0 {
+				to = min(from, end.Date)
+			}
+		}
+	}
+	return max(day+1, to)
 }
 
 // turn begins the next phase on a day on which the one before is over.

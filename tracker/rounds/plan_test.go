@@ -3,11 +3,13 @@ package rounds
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
 	"leground/tracker"
 )
 
@@ -162,6 +164,50 @@ func TestExpandBySecondRoute(t *testing.T) {
 		}
 		if diff := cmp.Diff(want, got); diff != "" {
 			t.Fatalf("%s from %s (-want +got):\n%s", step, step.Start, diff)
+		}
+	}
+}
+
+// TestExpandFromLater asks for the days from the start on and for those from a later day on, which passes over the
+// days between: the two must agree on what they share.
+func TestExpandFromLater(t *testing.T) {
+	seed := uint64(715)
+	t.Logf("seed %d", seed)
+	random := rand.New(rand.NewPCG(seed, 1))
+	for range 3000 {
+		step := PlanStep{ID: "s", Horse: "h", Start: tracker.NewDate(2026, 1, 1) + tracker.Date(random.IntN(400)), StartAt: tracker.MinuteOfDay(random.IntN(1440))}
+		for begin := step.Start; len(step.Phases) < 1+random.IntN(4); begin += 12 {
+			phase := Phase{Times: 1 + random.IntN(3), Days: Days{Every: 1 + random.IntN(4)}, End: End{Kind: AfterDays, Count: 1 + random.IntN(20)}}
+			switch random.IntN(5) {
+			case 0:
+				phase.End = End{Kind: OnDate, Date: begin + tracker.Date(random.IntN(20))}
+			case 1:
+				phase.End = End{Kind: UntilVetSays, Date: begin + tracker.Date(random.IntN(20))}
+			case 2:
+				phase.End = End{Kind: AfterTimes, Count: 1 + random.IntN(15)}
+			case 3:
+				phase.Days = Days{On: Weekdays(1 + random.IntN(127))}
+			}
+			step.Phases = append(step.Phases, phase)
+		}
+		if random.IntN(3) == 0 {
+			step.Phases[len(step.Phases)-1].End = End{Kind: UntilVetSays}
+		}
+		away := step.Start + tracker.Date(random.IntN(40))
+		absences := []Absence{{Horse: "h", Span: Span{From: away, To: away + tracker.Date(random.IntN(6))}}}
+		from, to := step.Start-3, step.Start+90
+		all, err := Expand([]PlanStep{step}, threeSlots, absences, from, to)
+		if err != nil {
+			continue // phases that cannot follow one another: their refusals have a test of their own
+		}
+		late := from + tracker.Date(random.IntN(90))
+		got, err := Expand([]PlanStep{step}, threeSlots, absences, late, to)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all = slices.DeleteFunc(all, func(o Occurrence) bool { return o.Day < late })
+		if diff := cmp.Diff(all, got); diff != "" {
+			t.Fatalf("%s from %s, asked from %s (-from the start +from later):\n%s", step, step.Start, late, diff)
 		}
 	}
 }
