@@ -80,8 +80,8 @@ func TestPagesDoNotGrowWithTheYears(t *testing.T) {
 }
 
 // BenchmarkPages measures the median server time of the pages that are used daily, for 20 horses with five
-// years of looks a day, and its ratio to the same page with one month of them. A horse's page shows up to
-// care.HorseSpan days, which a month does not fill: "Horse, full" is held against a yard that fills it. The
+// years of looks a day, and its ratio to the same page with one month of them. The pages show up to care.HorseSpan days
+// and what was due in six weeks, which a month does not fill: "full" is held against a yard that fills them. The
 // yards are asked in turns, so that they meet the same moods of the machine.
 func BenchmarkPages(b *testing.B) {
 	for name, where := range map[string]func(testing.TB) string{"sqlite": func(testing.TB) string { return "" }, "postgres": pgtest.URL} {
@@ -91,7 +91,7 @@ func BenchmarkPages(b *testing.B) {
 			for _, run := range []struct {
 				name, page string
 				against    asker
-			}{{"Board", "Board", month}, {"Round", "Round", month}, {"Horse", "Horse", month}, {"Horse, full", "Horse", full}} {
+			}{{"Board", "Board", month}, {"Round", "Round", month}, {"Horse", "Horse", month}, {"Board, full", "Board", full}, {"Round, full", "Round", full}, {"Horse, full", "Horse", full}} {
 				b.Run(run.name, func(b *testing.B) {
 					page, month := run.page, run.against
 					var short, long []float64

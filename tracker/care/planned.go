@@ -168,11 +168,11 @@ func (st yardState) planAnswers(asked []rounds.Asked, checks []tracker.Check) []
 // standing lists what the plans ask for at any time of a day and is due on one, or since one before: the newest
 // time that each fell due, done or not. What the plan has dropped since is not due any more.
 func (st yardState) standing(day tracker.Date) []rounds.Asked {
-	asked, _ := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, day-carried, day)
+	asked, _ := rounds.Ask(atAnyTime(st.plans), st.sites, st.yard.Slots, st.absences, day-carried, day)
 	newest := map[string]rounds.Asked{}
 	var keys []string
 	for _, a := range asked {
-		if !a.Step.Kind.AnyTime() || st.horseAt(a.Plan.Horse) < 0 || !goesOn(st.plans, a, day) {
+		if st.horseAt(a.Plan.Horse) < 0 || !goesOn(st.plans, a, day) {
 			continue
 		}
 		if _, known := newest[a.When.ID]; !known {
@@ -183,6 +183,15 @@ func (st yardState) standing(day tracker.Date) []rounds.Asked {
 	var out []rounds.Asked
 	for _, key := range keys {
 		out = append(out, newest[key])
+	}
+	return out
+}
+
+// atAnyTime keeps of each plan the steps that are done at any time of a day: weeks of rounds are many.
+func atAnyTime(plans []tracker.Plan) []tracker.Plan {
+	out := slices.Clone(plans)
+	for i := range out {
+		out[i].Steps = slices.DeleteFunc(slices.Clone(out[i].Steps), func(s tracker.PlanStep) bool { return !s.Kind.AnyTime() })
 	}
 	return out
 }

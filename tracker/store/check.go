@@ -66,6 +66,10 @@ func current(table string) string {
 		(SELECT max(n.version) FROM leg_check n WHERE n.yard_id = c.yard_id AND n.root_id = c.root_id)`, "c.", table+".")
 }
 
+// picked begins a query that first finds keys and then the rows under them. In one step PostgreSQL reads every row of
+// the yard: under row security it takes no key out of a subquery, which might tell of rows that are not to be seen.
+func picked(keys string) string { return `WITH picked AS MATERIALIZED (SELECT ` + keys + `) ` }
+
 // Checks lists checks as the query says.
 func (t *tx) Checks(q care.CheckQuery) ([]tracker.Check, error) {
 	text, args := `SELECT `+checkColumns+` FROM leg_check c WHERE c.yard_id = $1`, []any{t.yard}
@@ -145,8 +149,7 @@ func (t *tx) LastLooks(horse tracker.HorseID) (map[tracker.SiteID]tracker.Check,
 func (t *tx) endOfEachSite(horse tracker.HorseID, kind, order, sites string) (map[tracker.SiteID]tracker.Check, error) {
 	narrow, args := ofHorse("s.horse_id", horse, []any{t.yard})
 	return bySite(t, scanCheck, func(c tracker.Check) tracker.SiteID { return c.Site },
-		`SELECT `+checkColumns+` FROM site s CROSS JOIN leg_check c
-		WHERE s.yard_id = $1`+sites+narrow+` AND c.yard_id = s.yard_id AND c.record_id =
-			(SELECT k.record_id FROM leg_check k WHERE k.yard_id = s.yard_id AND k.site_id = s.site_id AND `+kind+current("k")+`
-			ORDER BY `+order+` LIMIT 1)`, args...)
+		picked(`(SELECT k.record_id FROM leg_check k WHERE k.yard_id = s.yard_id AND k.site_id = s.site_id AND `+kind+current("k")+`
+			ORDER BY `+order+` LIMIT 1) AS record_id FROM site s WHERE s.yard_id = $1`+sites+narrow)+
+			`SELECT `+checkColumns+` FROM picked CROSS JOIN leg_check c WHERE c.yard_id = $1 AND c.record_id = picked.record_id`, args...)
 }

@@ -272,7 +272,7 @@ func sqliteCost(t *testing.T, db *sql.DB, s store.Statement) (float64, string) {
 			t.Fatal(err)
 		}
 		plan = append(plan, detail)
-		if strings.HasPrefix(detail, "SCAN") && detail != "SCAN CONSTANT ROW" {
+		if strings.HasPrefix(detail, "SCAN") && detail != "SCAN CONSTANT ROW" && detail != "SCAN picked" { // as many keys as there are sites
 			t.Errorf("walks a whole table: %s\n%s", detail, s.Text)
 		}
 	}

@@ -59,9 +59,9 @@ func scanJudgement(r row) (tracker.Judgement, error) {
 func (t *tx) Judgements(horse tracker.HorseID) (map[tracker.SiteID]tracker.Judgement, error) {
 	narrow, args := ofHorse("s.horse_id", horse, []any{t.yard})
 	return bySite(t, scanJudgement, func(j tracker.Judgement) tracker.SiteID { return j.Site },
-		`SELECT `+judgementColumns+` FROM site s CROSS JOIN judgement j
-		WHERE s.yard_id = $1`+narrow+` AND j.yard_id = s.yard_id AND j.site_id = s.site_id AND j.day =
-			(SELECT k.day FROM judgement k WHERE k.yard_id = s.yard_id AND k.site_id = s.site_id ORDER BY k.day DESC LIMIT 1)`, args...)
+		picked(`s.site_id, (SELECT k.day FROM judgement k WHERE k.yard_id = s.yard_id AND k.site_id = s.site_id ORDER BY k.day DESC LIMIT 1) AS day
+			FROM site s WHERE s.yard_id = $1`+narrow)+
+			`SELECT `+judgementColumns+` FROM picked CROSS JOIN judgement j WHERE j.yard_id = $1 AND j.site_id = picked.site_id AND j.day = picked.day`, args...)
 }
 
 // bySite reads every row of a query into a map by the site that it is of.

@@ -44,10 +44,9 @@ func (t *tx) PhotoBytes(id tracker.PhotoID, thumb bool) ([]byte, error) {
 func (t *tx) LastPhotos(horse tracker.HorseID) (map[tracker.SiteID]tracker.Photo, error) {
 	narrow, args := ofHorse("s.horse_id", horse, []any{t.yard})
 	return bySite(t, scanPhoto, func(p tracker.Photo) tracker.SiteID { return p.Site },
-		`SELECT `+photoColumns+` FROM site s CROSS JOIN photo p
-		WHERE s.yard_id = $1`+narrow+` AND p.yard_id = s.yard_id AND p.photo_id =
-			(SELECT k.photo_id FROM photo k WHERE k.yard_id = s.yard_id AND k.site_id = s.site_id
-			ORDER BY k.taken_at DESC, k.photo_id DESC LIMIT 1)`, args...)
+		picked(`(SELECT k.photo_id FROM photo k WHERE k.yard_id = s.yard_id AND k.site_id = s.site_id
+			ORDER BY k.taken_at DESC, k.photo_id DESC LIMIT 1) AS photo_id FROM site s WHERE s.yard_id = $1`+narrow)+
+			`SELECT `+photoColumns+` FROM picked CROSS JOIN photo p WHERE p.yard_id = $1 AND p.photo_id = picked.photo_id`, args...)
 }
 
 // PhotosOfSite lists a site's photos, oldest first.

@@ -166,8 +166,7 @@ func (t *tx) plans(condition string, args ...any) ([]tracker.Plan, error) {
 // version.
 func (t *tx) Plans(horse tracker.HorseID, from tracker.Date) ([]tracker.Plan, error) {
 	narrow, args := ofHorse("p.horse_id", horse, []any{t.yard, from.String()})
-	return t.plans(narrow+` AND (p.last_on = '' OR p.last_on >= $2) AND p.version >= coalesce(
-		(SELECT max(n.version) FROM plan n WHERE n.yard_id = p.yard_id AND n.root_id = p.root_id AND n.starts_on < $2), 0)`, args...)
+	return t.plans(narrow+` AND (p.until_on = '' OR p.until_on >= $2) AND (p.last_on = '' OR p.last_on >= $2)`, args...)
 }
 
 // PlanVersions lists every version of a plan by its root, oldest first.
@@ -187,8 +186,14 @@ func (t *tx) PlanRoots(horse tracker.HorseID, most int) ([]tracker.Plan, error) 
 		ORDER BY p.entered_at DESC, p.record_id DESC LIMIT $3`, t.yard, string(horse), most)
 }
 
-// AddPlan adds a version. It is the only way in which plans change.
+// AddPlan adds a version. It is the only way in which plans change. What an older version says stays; that it holds
+// until this one begins is noted beside it.
 func (t *tx) AddPlan(p tracker.Plan) error {
+	err := t.exec(`UPDATE plan SET until_on = $1 WHERE yard_id = $2 AND root_id = $3 AND version < $4 AND (until_on = '' OR until_on > $1)`,
+		code("first day", p.Starts), t.yard, string(p.Root), p.Version)
+	if err != nil {
+		return err
+	}
 	return t.insert("plan", `yard_id, record_id, root_id, version, horse_id, body, starts_on, start_at, last_on, stopped, entered_by, entered_at, content_hash`,
 		t.yard, string(p.ID), string(p.Root), p.Version, string(p.Horse), planBody(p), code("first day", p.Starts), p.StartAt, p.Last.String(), p.Stopped,
 		string(p.By), ms(p.At), p.Hash)
