@@ -165,8 +165,11 @@ func (t *tx) plans(condition string, args ...any) ([]tracker.Plan, error) {
 // Plans lists the versions that hold on some day from one on, of one horse or of every horse, by plan and
 // version.
 func (t *tx) Plans(horse tracker.HorseID, from tracker.Date) ([]tracker.Plan, error) {
-	narrow, args := ofHorse("p.horse_id", horse, []any{t.yard, from.String()})
-	return t.plans(narrow+` AND (p.until_on = '' OR p.until_on >= $2) AND (p.last_on = '' OR p.last_on >= $2)`, args...)
+	narrow, args := ofHorse("h.horse_id", horse, []any{t.yard, from.String()})
+	holds := func(until string) string {
+		return `SELECT h.record_id FROM plan h WHERE h.yard_id = $1` + narrow + ` AND h.until_on ` + until + ` AND (h.last_on = '' OR h.last_on >= $2)`
+	}
+	return t.plans(` AND p.record_id IN (`+holds(`= ''`)+` UNION ALL `+holds(`>= $2`)+`)`, args...)
 }
 
 // PlanVersions lists every version of a plan by its root, oldest first.
