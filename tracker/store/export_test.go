@@ -10,6 +10,13 @@ import (
 	"leground/migrations"
 )
 
+// The kind of lock is chosen before the first one is taken, whichever test comes first and opens a file by itself.
+func init() {
+	if err := lockByDescription(); err != nil {
+		panic(err)
+	}
+}
+
 // Statement is one query that a spied database was given.
 type Statement struct {
 	Text string
