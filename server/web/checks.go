@@ -201,9 +201,7 @@ func (h *Handler) saveLeg(w http.ResponseWriter, r *http.Request) error {
 func (h *Handler) entry(r *http.Request, f *form, read func(*form) care.Entry) (entry care.Entry, err error) {
 	entry = read(f)
 	entry.Path = r.URL.Path
-	if sentAt, err := time.Parse(time.RFC3339Nano, r.Header.Get("Leground-Sent")); err == nil {
-		entry.SentAt = sentAt
-	}
+	entry.SentAt = sentAt(r)
 	if age, err := strconv.ParseInt(r.Header.Get("Leground-Age"), 10, 64); err == nil {
 		entry.Age = time.Duration(age) * time.Millisecond
 	}
@@ -215,10 +213,19 @@ func (h *Handler) entry(r *http.Request, f *form, read func(*form) care.Entry) (
 // pressedAt is when something was done, by the yard's clock; the zero time when the form came without a phone's.
 func (h *Handler) pressedAt(r *http.Request, f *form) time.Time {
 	at := f.instant("at")
-	if sentAt, err := time.Parse(time.RFC3339Nano, r.Header.Get("Leground-Sent")); err == nil && !at.IsZero() {
-		at = at.Add(h.care.Now().Sub(sentAt))
+	if sent := sentAt(r); !sent.IsZero() && !at.IsZero() {
+		at = at.Add(h.care.Now().Sub(sent))
 	}
 	return at
+}
+
+// sentAt is when a phone sent a form, by its own clock; the zero time when it does not say.
+func sentAt(r *http.Request) time.Time {
+	t, err := time.Parse(time.RFC3339Nano, r.Header.Get("Leground-Sent"))
+	if err != nil {
+		return time.Time{}
+	}
+	return t
 }
 
 func (h *Handler) save(w http.ResponseWriter, r *http.Request, read func(*form) care.Entry) error {

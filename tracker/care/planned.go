@@ -168,7 +168,7 @@ func (st yardState) planAnswers(asked []rounds.Asked, checks []tracker.Check) []
 // standing lists what the plans ask for at any time of a day and is due on one, or since one before: the newest
 // time that each fell due, done or not. What the plan has dropped since is not due any more.
 func (st yardState) standing(day tracker.Date) []rounds.Asked {
-	asked, _ := rounds.Ask(atAnyTime(st.plans), st.sites, st.yard.Slots, st.absences, day-carried, day)
+	asked, _ := rounds.Ask(withSteps(st.plans, func(s tracker.PlanStep) bool { return s.Kind.AnyTime() }), st.sites, st.yard.Slots, st.absences, day-carried, day)
 	newest := map[string]rounds.Asked{}
 	var keys []string
 	for _, a := range asked {
@@ -187,11 +187,11 @@ func (st yardState) standing(day tracker.Date) []rounds.Asked {
 	return out
 }
 
-// atAnyTime keeps of each plan the steps that are done at any time of a day: weeks of rounds are many.
-func atAnyTime(plans []tracker.Plan) []tracker.Plan {
+// withSteps gives plans with only those of their steps that are to be asked for: weeks of rounds are many.
+func withSteps(plans []tracker.Plan, wanted func(tracker.PlanStep) bool) []tracker.Plan {
 	out := slices.Clone(plans)
 	for i := range out {
-		out[i].Steps = slices.DeleteFunc(slices.Clone(out[i].Steps), func(s tracker.PlanStep) bool { return !s.Kind.AnyTime() })
+		out[i].Steps = slices.DeleteFunc(slices.Clone(out[i].Steps), func(s tracker.PlanStep) bool { return !wanted(s) })
 	}
 	return out
 }

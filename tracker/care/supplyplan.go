@@ -24,7 +24,7 @@ func (s *stores) readPlannedUse(tx Tx, st yardState) error {
 	}
 	mixed, known := map[batch]bool{}, map[string]taking{} // by version and step
 	s.planned = map[tracker.ProductID][]*big.Rat{}
-	asked, _ := rounds.Ask(takingPlans(st.plans), st.sites, st.yard.Slots, st.absences, st.today, st.today+supplyDays-1) // the Due list says which plans are in trouble
+	asked, _ := rounds.Ask(withSteps(st.plans, takes), st.sites, st.yard.Slots, st.absences, st.today, st.today+supplyDays-1) // the Due list says which plans are in trouble
 	for _, a := range asked {
 		key := batch{rounds.Key{Day: a.Day, Slot: a.Slot.Name}, a.Step.ID}
 		if st.horseAt(a.Plan.Horse) < 0 || !rounds.Due(a.Day, a.Slot.At, st.zone).After(s.now) || a.Step.Kind == tracker.StepWash && mixed[key] {
@@ -42,16 +42,9 @@ func (s *stores) readPlannedUse(tx Tx, st yardState) error {
 	return nil
 }
 
-// takingPlans gives plans with only those of their steps that take something out of Stores.
-func takingPlans(plans []tracker.Plan) []tracker.Plan {
-	out := slices.Clone(plans)
-	for i := range out {
-		out[i].Steps = slices.DeleteFunc(slices.Clone(out[i].Steps), func(step tracker.PlanStep) bool {
-			washes := step.Kind == tracker.StepWash && step.Strength != ""
-			return !washes && (step.Kind != tracker.StepApply || step.Product == "" || step.Amount == "")
-		})
-	}
-	return out
+// takes tells whether a step takes something out of Stores.
+func takes(step tracker.PlanStep) bool {
+	return step.Kind == tracker.StepWash && step.Strength != "" || step.Kind == tracker.StepApply && step.Product != "" && step.Amount != ""
 }
 
 // taking is what a step takes each time, counted as the bottles of its product are; none where that is not known.
