@@ -122,16 +122,15 @@ func (f SiteForm) Sizes() []Tick {
 
 // Deep are the numbers of a wound that are taken now and then.
 func (f SiteForm) Deep() []NumberField {
-	return []NumberField{
-		{Name: "depth", Words: "Deepest", Unit: "mm"}, {Name: "bed_above", Words: "The bed stands above the skin by", Unit: "mm"},
-		{Name: "bed_below", Words: "The bed lies below the skin by", Unit: "mm"},
-		{Name: "area", Words: "Area inside a traced outline", Unit: "cm²", Hint: "On clear film, squares counted. Outlines and rulers are judged apart.", Decimal: true},
-	}
+	return f.numbers(f.Anchor+"-", 6,
+		NumberField{Name: "depth", Words: "Deepest", Unit: "mm"}, NumberField{Name: "bed_above", Words: "The bed stands above the skin by", Unit: "mm"},
+		NumberField{Name: "bed_below", Words: "The bed lies below the skin by", Unit: "mm"},
+		NumberField{Name: "area", Words: "Area inside a traced outline", Unit: "cm²", Hint: "On clear film, squares counted. Outlines and rulers are judged apart.", Decimal: true})
 }
 
 // Deeper tells whether one of them was filled in.
 func (f SiteForm) Deeper() bool {
-	return slices.ContainsFunc(f.Deep(), func(n NumberField) bool { return f.Value(n.Name, "") != "" })
+	return slices.ContainsFunc(f.Deep(), func(n NumberField) bool { return n.Value != "" })
 }
 
 // Beds lists the bed levels.

@@ -132,10 +132,12 @@ func wholeValues(c tracker.Check) url.Values {
 
 // NumberField is one number that may be filled in.
 type NumberField struct {
-	Form        WholeForm
-	Name, Words string
-	Unit, Hint  string
-	Decimal     bool
+	ID, Name, Words string
+	Unit, Hint      string
+	Decimal         bool
+	Most            int // characters that can be typed
+	Value           string
+	Problem         *tracker.FieldProblem
 }
 
 // Mode is the keyboard that a phone shows.
@@ -146,32 +148,39 @@ func (n NumberField) Mode() string {
 	return "numeric"
 }
 
+// numbers fills in what was sent in each field, and gives their ids a prefix.
+func (s sent) numbers(prefix string, most int, fields ...NumberField) []NumberField {
+	for i := range fields {
+		f := &fields[i]
+		f.ID, f.Most, f.Value, f.Problem = prefix+f.Name, most, s.Value(f.Name, ""), s.Problem(f.Name)
+	}
+	return fields
+}
+
 // Vitals are the numbers of the vital signs.
 func (f WholeForm) Vitals() []NumberField {
-	return []NumberField{
-		{f, "temperature", "Temperature", "°C", "", true},
-		{f, "pulse", "Pulse", "a minute", "At rest. One from 45 to 60 is taken again after 30 minutes of rest.", false},
-		{f, "rested", "At rest for", "min", "", false},
-		{f, "breaths", "Breaths", "a minute", "", false},
-		{f, "refill", "Gums pink again after", "s", "Press a gum until it is white, let go and count.", true},
-	}
+	return f.numbers("", 8,
+		NumberField{Name: "temperature", Words: "Temperature", Unit: "°C", Decimal: true},
+		NumberField{Name: "pulse", Words: "Pulse", Unit: "a minute", Hint: "At rest. One from 45 to 60 is taken again after 30 minutes of rest."},
+		NumberField{Name: "rested", Words: "At rest for", Unit: "min"},
+		NumberField{Name: "breaths", Words: "Breaths", Unit: "a minute"},
+		NumberField{Name: "refill", Words: "Gums pink again after", Unit: "s", Hint: "Press a gum until it is white, let go and count.", Decimal: true})
 }
 
 // Body are the numbers of the slow changes.
 func (f WholeForm) Body() []NumberField {
-	return []NumberField{
-		{f, "weight", "Weight", "kg", "By scale, or by tape.", false},
-		{f, "condition", "Condition score", "of 9", "1 is skin and bone, 9 very fat; half points are taken.", true},
-	}
+	return f.numbers("", 8,
+		NumberField{Name: "weight", Words: "Weight", Unit: "kg", Hint: "By scale, or by tape."},
+		NumberField{Name: "condition", Words: "Condition score", Unit: "of 9", Hint: "1 is skin and bone, 9 very fat; half points are taken.", Decimal: true})
 }
 
 // Girths are how thick the legs are round.
 func (f WholeForm) Girths() []NumberField {
-	var out []NumberField
+	var legs []NumberField
 	for _, leg := range f.Order {
-		out = append(out, NumberField{f, "girth." + leg.String(), leg.String(), "mm", "", false})
+		legs = append(legs, NumberField{Name: "girth." + leg.String(), Words: leg.String(), Unit: "mm"})
 	}
-	return out
+	return f.numbers("", 8, legs...)
 }
 
 // Gums are the colours of gums that can be chosen.
