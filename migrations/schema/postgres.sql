@@ -81,7 +81,7 @@ CREATE TABLE caution (
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
 	FOREIGN KEY (yard_id, site_id) REFERENCES site(yard_id, site_id)
 );
-CREATE INDEX caution_open ON public.caution USING btree (yard_id, raised_at) WHERE (closed_at = 0);
+CREATE INDEX caution_open ON public.caution USING btree (yard_id, closed_at);
 CREATE INDEX caution_raised ON public.caution USING btree (yard_id, raised_at);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON caution FORCED
@@ -240,7 +240,7 @@ CREATE TABLE leg_check (
 CREATE INDEX leg_check_blind ON public.leg_check USING btree (yard_id, day) WHERE (blind_of <> ''::text);
 CREATE INDEX leg_check_day ON public.leg_check USING btree (yard_id, day, seen_at);
 CREATE INDEX leg_check_horse ON public.leg_check USING btree (yard_id, horse_id, day, seen_at);
-CREATE INDEX leg_check_round ON public.leg_check USING btree (yard_id, round_day, slot);
+CREATE INDEX leg_check_round ON public.leg_check USING btree (yard_id, round_day, slot, horse_id, leg);
 CREATE INDEX leg_check_site ON public.leg_check USING btree (yard_id, site_id, day, seen_at) WHERE (site_id IS NOT NULL);
 CREATE INDEX leg_check_size ON public.leg_check USING btree (yard_id, site_id, day, seen_at) WHERE (size_answer = ANY (ARRAY['measured'::text, 'same'::text]));
 CREATE INDEX leg_check_whole ON public.leg_check USING btree (yard_id, horse_id, day) WHERE (subject = 'horse'::text);
@@ -343,7 +343,7 @@ CREATE TABLE one_off (
 	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
 );
 CREATE INDEX one_off_day ON public.one_off USING btree (yard_id, day);
-CREATE INDEX one_off_stands ON public.one_off USING btree (yard_id, day) WHERE (settled_at = 0);
+CREATE INDEX one_off_stands ON public.one_off USING btree (yard_id, settled_at, day);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON one_off FORCED
 
@@ -417,7 +417,7 @@ CREATE TABLE plan (
 	UNIQUE (yard_id, root_id, version)
 );
 CREATE INDEX plan_holds ON public.plan USING btree (yard_id, until_on, last_on);
-CREATE INDEX plan_horse ON public.plan USING btree (yard_id, horse_id);
+CREATE INDEX plan_horse ON public.plan USING btree (yard_id, horse_id, until_on, last_on);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON plan FORCED
 
@@ -658,7 +658,7 @@ CREATE TABLE setting (
 	FOREIGN KEY (yard_id) REFERENCES yard(yard_id)
 );
 CREATE INDEX setting_at ON public.setting USING btree (yard_id, at);
-CREATE INDEX setting_in_force ON public.setting USING btree (yard_id, kind) WHERE (replaced_at = 0);
+CREATE INDEX setting_in_force ON public.setting USING btree (yard_id, replaced_at, at);
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON setting FORCED
 

@@ -77,7 +77,7 @@ CREATE TABLE caution (
 	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id)
 );
 
-CREATE INDEX caution_open ON caution (yard_id, raised_at) WHERE closed_at = 0;
+CREATE INDEX caution_open ON caution (yard_id, closed_at);
 
 CREATE INDEX caution_raised ON caution (yard_id, raised_at);
 
@@ -229,7 +229,7 @@ CREATE INDEX leg_check_day ON leg_check (yard_id, day, seen_at);
 
 CREATE INDEX leg_check_horse ON leg_check (yard_id, horse_id, day, seen_at);
 
-CREATE INDEX leg_check_round ON leg_check (yard_id, round_day, slot);
+CREATE INDEX leg_check_round ON leg_check (yard_id, round_day, slot, horse_id, leg);
 
 CREATE INDEX leg_check_site ON leg_check (yard_id, site_id, day, seen_at) WHERE site_id IS NOT NULL;
 
@@ -322,7 +322,7 @@ CREATE TABLE one_off (
 
 CREATE INDEX one_off_day ON one_off (yard_id, day);
 
-CREATE INDEX one_off_stands ON one_off (yard_id, day) WHERE settled_at = 0;
+CREATE INDEX one_off_stands ON one_off (yard_id, settled_at, day);
 
 CREATE TABLE person (
 	person_id      TEXT PRIMARY KEY,
@@ -384,7 +384,7 @@ CREATE TABLE plan (
 
 CREATE INDEX plan_holds ON plan (yard_id, until_on, last_on);
 
-CREATE INDEX plan_horse ON plan (yard_id, horse_id);
+CREATE INDEX plan_horse ON plan (yard_id, horse_id, until_on, last_on);
 
 CREATE TABLE plan_read (
 	yard_id        TEXT NOT NULL,
@@ -594,7 +594,7 @@ CREATE TABLE setting (
 
 CREATE INDEX setting_at ON setting (yard_id, at);
 
-CREATE INDEX setting_in_force ON setting (yard_id, kind) WHERE replaced_at = 0;
+CREATE INDEX setting_in_force ON setting (yard_id, replaced_at, at);
 
 CREATE TABLE sign_in_delay (
 	email          TEXT PRIMARY KEY,

@@ -14,32 +14,37 @@ type Beside struct {
 	Twice []tracker.CareAct // care that both say was done: given twice?
 }
 
-// again adds to a record that came before what its first answer said, which may have been lost on the way.
-func again(tx Tx, saved *Saved) (err error) {
-	if saved.Beside, err = besides(tx, saved.Check); err != nil {
-		return err
+// again gives of a record that came before what its first answer said, which may have been lost on the way.
+func again(tx Tx, id tracker.RecordID) (Saved, error) {
+	check, err := tx.CheckByRecord(id)
+	if err != nil {
+		return Saved{}, err
 	}
-	raised, err := tx.CautionsSince(saved.Check.Horse, saved.Check.ServerAt)
+	saved := Saved{Check: check, Again: true}
+	looks, _, err := tx.InRound(check)
+	if err != nil {
+		return saved, err
+	}
+	if saved.Beside, err = besides(tx, check, looks); err != nil {
+		return saved, err
+	}
+	raised, err := tx.CautionsSince(check.Horse, check.ServerAt)
 	for _, c := range raised {
 		if c.Check == saved.Check.ID {
 			saved.Raised = append(saved.Raised, c)
 		}
 	}
-	return err
+	return saved, err
 }
 
-// besides finds the newest other look at what a check is about in its round; nil when there is none.
-func besides(tx Tx, check tracker.Check) (*Beside, error) {
+// besides finds, among the looks at what a check is about in its round, the newest other one; nil when there is none.
+func besides(tx Tx, check tracker.Check, looks []tracker.Check) (*Beside, error) {
 	if check.Outcome != tracker.Looked || check.Slot == "" {
 		return nil, nil
 	}
-	round, err := tx.Checks(CheckQuery{Horse: check.Horse, Site: check.Site, RoundDay: check.RoundDay, Slot: check.Slot})
-	if err != nil {
-		return nil, err
-	}
 	var out *Beside
-	for _, c := range round {
-		if c.Root == check.Root || c.Outcome != tracker.Looked || c.Subject != check.Subject || c.Leg != check.Leg {
+	for _, c := range looks {
+		if c.Root == check.Root || c.Outcome != tracker.Looked {
 			continue
 		}
 		out = &Beside{Check: c, Twice: append(twice(out), sameCare(c, check)...)}

@@ -56,21 +56,21 @@ func (s *Service) Record(ctx context.Context, a Actor, in Entry) (Saved, error) 
 	conflict := false
 	err := s.store.Write(ctx, a.Yard, func(tx Tx) error {
 		saved, conflict = Saved{}, false
-		have, err := tx.CheckByRecord(in.Check.ID)
-		if err == nil {
-			saved = Saved{Check: have, Again: true}
-			if err := again(tx, &saved); err != nil {
-				return err
-			}
-			if conflict = have.Hash != in.Check.Hash; conflict {
-				return keepConflict(tx, a, in, now)
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		ground, err := tx.Ground(in.Check)
+		if err != nil {
 			return err
 		}
-		saved, err = s.keepCheck(tx, a, in, now)
-		return err
+		if !ground.Known {
+			saved, err = s.keepCheck(tx, a, ground, in, now)
+			return err
+		}
+		if saved, err = again(tx, in.Check.ID); err != nil {
+			return err
+		}
+		if conflict = saved.Check.Hash != in.Check.Hash; conflict {
+			return keepConflict(tx, a, in, now)
+		}
+		return nil
 	})
 	if err == nil && conflict {
 		err = ErrOtherContent
@@ -94,15 +94,10 @@ func keepConflict(tx Tx, a Actor, in Entry, now time.Time) error {
 	})
 }
 
-func (s *Service) keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, error) {
-	yard, err := tx.Yard()
-	if err != nil {
-		return Saved{}, err
-	}
-	check := in.Check
-	site, err := placeSubject(tx, &check)
-	if err != nil {
-		return Saved{}, err
+func (s *Service) keepCheck(tx Tx, a Actor, ground Ground, in Entry, now time.Time) (Saved, error) {
+	check, yard, site := in.Check, ground.Yard, ground.Site
+	if check.Subject == tracker.OfSite {
+		check.Horse, check.Leg = site.Horse, site.Leg
 	}
 	if err := placeTime(yard, &check, in, now); err != nil {
 		return Saved{}, err
@@ -128,7 +123,11 @@ func (s *Service) keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, err
 		return Saved{}, err
 	}
 	saved := Saved{Check: check}
-	if saved.Beside, err = besides(tx, check); err != nil {
+	looks, day, err := wakeAround(tx, check, now)
+	if err != nil {
+		return Saved{}, err
+	}
+	if saved.Beside, err = besides(tx, check, looks); err != nil {
 		return Saved{}, err
 	}
 	if saved.Raised, err = s.raiseFor(tx, a, yard, site, check, judged, now); err != nil {
@@ -137,18 +136,7 @@ func (s *Service) keepCheck(tx Tx, a Actor, in Entry, now time.Time) (Saved, err
 	if err := tickWeighed(tx, check, now); err != nil {
 		return saved, err
 	}
-	return saved, settleRound(tx, yard, check, now)
-}
-
-// placeSubject makes sure that the horse, leg and site stand together and belong to this yard.
-func placeSubject(tx Tx, check *tracker.Check) (tracker.Site, error) {
-	if check.Subject != tracker.OfSite {
-		_, err := tx.Horse(check.Horse)
-		return tracker.Site{}, err
-	}
-	site, err := tx.Site(check.Site)
-	check.Horse, check.Leg = site.Horse, site.Leg
-	return site, err
+	return saved, settleRound(tx, yard, check, day, now)
 }
 
 // trustedClock is how far a phone's clock may be off before its times are corrected.
@@ -293,7 +281,11 @@ func retract(tx Tx, a Actor, record, of tracker.RecordID, now time.Time) error {
 	if err := untickWeighed(tx, last, now); err != nil {
 		return err
 	}
-	if err := settleRound(tx, yard, last, now); err != nil {
+	_, day, err := wakeAround(tx, last, now)
+	if err != nil {
+		return err
+	}
+	if err := settleRound(tx, yard, last, day, now); err != nil {
 		return err
 	}
 	return note(tx, a, now, "check taken back", string(old.Root), "")

@@ -119,6 +119,13 @@ type CheckQuery struct {
 	All      bool      // every version, also those that were corrected or taken back
 }
 
+// Ground is what a new look stands on.
+type Ground struct {
+	Yard  tracker.Yard
+	Known bool         // its record id holds something already; then Site may be missing
+	Site  tracker.Site // that it is of; none: of a leg or a horse
+}
+
 // Checks are the looks. Lists hold current versions only and leave out what was retracted, unless All is set.
 type Checks interface {
 	Checks(CheckQuery) ([]tracker.Check, error)
@@ -126,6 +133,12 @@ type Checks interface {
 	// reads: day, instant, looker, size, scab, bandage, skin seen, signs. With sized, only those that say
 	// something of a size or a bandage.
 	Series(site tracker.SiteID, from tracker.Date, sized bool) ([]tracker.Check, error)
+	// Ground gives what a check stands on before it is kept, in one journey to the database. A horse or site that
+	// is not in the yard is NotFound.
+	Ground(tracker.Check) (Ground, error)
+	// InRound gives, in one journey, the current looks at what a check is about in its round, the check among
+	// them if it counts, oldest first, and that day's rounds.
+	InRound(tracker.Check) ([]tracker.Check, []tracker.Round, error)
 	// CheckByRecord finds one version by its own id, current or not.
 	CheckByRecord(tracker.RecordID) (tracker.Check, error)
 	// Versions lists every version of a check by its root, oldest first.

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -113,6 +114,46 @@ func (t *tx) Checks(q care.CheckQuery) ([]tracker.Check, error) {
 		text += " ORDER BY c.day, c.seen_at, c.root_id, c.version"
 	}
 	return list(t, scanCheck, text, args...)
+}
+
+// Ground gives what a check stands on before it is kept.
+func (t *tx) Ground(c tracker.Check) (g care.Ground, err error) {
+	var horse bool
+	var yards []tracker.Yard
+	var sites []tracker.Site
+	ask(t, &yards, func(r row) (tracker.Yard, error) { return scanYard(wider{r, []any{&g.Known, &horse}}) },
+		`SELECT `+yardColumns+`, EXISTS (SELECT 1 FROM leg_check WHERE yard_id = $1 AND record_id = $2),
+		EXISTS (SELECT 1 FROM horse WHERE yard_id = $1 AND horse_id = $3) FROM yard WHERE yard_id = $1`, t.yard, string(c.ID), string(c.Horse))
+	if c.Subject == tracker.OfSite {
+		ask(t, &sites, scanSite, selectSite, t.yard, string(c.Site))
+	}
+	if err := t.answers(); err != nil {
+		return g, err
+	}
+	switch {
+	case len(yards) == 0:
+		return g, missing("yard")
+	case g.Known:
+	case c.Subject == tracker.OfSite && len(sites) == 0:
+		return g, missing("site")
+	case c.Subject != tracker.OfSite && !horse:
+		return g, missing("horse")
+	}
+	g.Yard = yards[0]
+	for _, s := range sites {
+		g.Site = s
+	}
+	return g, nil
+}
+
+// InRound gives the current looks at what a check is about in its round, and that day's rounds.
+func (t *tx) InRound(c tracker.Check) (looks []tracker.Check, day []tracker.Round, err error) {
+	ask(t, &looks, scanCheck, `SELECT `+checkColumns+` FROM leg_check c WHERE c.yard_id = $1 AND c.round_day = $2 AND c.slot = $3
+		AND c.horse_id = $4 AND c.leg = $5`+current("c")+` ORDER BY c.seen_at, c.root_id`,
+		t.yard, c.RoundDay.String(), c.Slot, string(c.Horse), codeOrNone("leg", c.Leg))
+	ask(t, &day, scanRound, selectRounds, t.yard, c.RoundDay.String(), c.RoundDay.String())
+	err = t.answers()
+	return slices.DeleteFunc(looks, func(l tracker.Check) bool { return l.Subject != c.Subject || l.Site != c.Site }), day, err
 }
 
 // CheckByRecord finds one version by its own id, current or not.

@@ -15,7 +15,7 @@ func scanAbsence(r row) (a tracker.Absence, err error) {
 
 // Absences lists those that reach a day or a later one, by their first day.
 func (t *tx) Absences(from tracker.Date) ([]tracker.Absence, error) {
-	return list(t, scanAbsence, `SELECT `+absenceColumns+` FROM absence WHERE yard_id = $1 AND (to_on = '' OR to_on >= $2)
+	return list(t, scanAbsence, `SELECT `+absenceColumns+` FROM absence WHERE yard_id = $1 AND to_on = '' OR yard_id = $1 AND to_on >= $2
 		ORDER BY from_on, record_id`, t.yard, from.String())
 }
 
@@ -58,7 +58,8 @@ func parseOneOffKind(text string) (tracker.OneOffKind, error) {
 
 // OneOffs lists those that stand, and those from a day on that do not, by day and time.
 func (t *tx) OneOffs(from tracker.Date) ([]tracker.OneOff, error) {
-	return list(t, scanOneOff, `SELECT `+oneOffColumns+` FROM one_off WHERE yard_id = $1 AND (settled_at = 0 OR day >= $2)
+	return list(t, scanOneOff, `SELECT `+oneOffColumns+` FROM one_off WHERE yard_id = $1 AND day >= $2
+		UNION ALL SELECT `+oneOffColumns+` FROM one_off WHERE yard_id = $1 AND settled_at = 0 AND day < $2
 		ORDER BY day, at_minute, record_id`, t.yard, from.String())
 }
 

@@ -45,11 +45,11 @@ type spySession struct {
 	spyEngine
 }
 
-func (s spySession) query(text string, args []any, scan func(row) error) error {
+func (s spySession) ask(text string, args []any, scan func(row) error) error {
 	s.mu.Lock()
 	*s.book = append(*s.book, Statement{text, args})
 	s.mu.Unlock()
-	return s.session.query(text, args, scan)
+	return s.session.ask(text, args, scan)
 }
 
 // Dialect tells which database db is.

@@ -48,18 +48,21 @@ type engine interface {
 type access int
 
 const (
-	reads  access = iota + 1
-	writes        // waits for the yard's other writes
-	works         // writes to rows that a worker holds, or takes hold of, by a token of its own
+	reads   access = iota + 1
+	writes         // waits for the yard's other writes
+	works          // writes to rows that a worker holds, or takes hold of, by a token of its own
+	glances        // reads of which each may see another state
 )
 
 // session is a begun transaction. Its methods take plain values only.
 type session interface {
-	// query runs a query and hands each row of its answer to scan.
-	query(text string, args []any, scan func(row) error) error
-	// change runs a statement and tells done how many rows it changed, at once or together with a later
-	// statement; done may be nil. Failures, those of done too, come out of whatever waits for the answer.
+	// ask runs a query and hands each row of its answer to scan, at the latest when answers is called.
+	ask(text string, args []any, scan func(row) error) error
+	// change runs a statement and tells done how many rows it changed, at once or together with later answers;
+	// done may be nil. Failures, those of done too, come out of whatever waits for the answer.
 	change(text string, args []any, done func(rows int64) error) error
+	// answers waits for everything that was asked and changed.
+	answers() error
 	commit() error
 	// rollback ends the transaction and forgets it. After commit it does nothing.
 	rollback()

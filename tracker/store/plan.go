@@ -147,14 +147,15 @@ func parsePlanReadKind(text string) (tracker.PlanReadKind, error) {
 	return "", fmt.Errorf("%q is not a known way to read a plan", text)
 }
 
-// plans reads the versions that a condition picks, and their readings with a second query.
-func (t *tx) plans(condition string, args ...any) ([]tracker.Plan, error) {
-	found, err := list(t, scanPlan, `SELECT `+planColumns+` FROM plan p WHERE p.yard_id = $1`+condition+` ORDER BY p.root_id, p.version`, args...)
-	if err != nil || len(found) == 0 {
-		return nil, err
-	}
-	reads, err := list(t, scanPlanRead, `SELECT `+readColumns+` FROM plan p CROSS JOIN plan_read r
-		WHERE p.yard_id = $1`+condition+` AND r.yard_id = p.yard_id AND r.plan_id = p.record_id ORDER BY r.at, r.record_id`, args...)
+// plans reads the versions whose record ids a query gives, and their readings, in one journey.
+func (t *tx) plans(keys string, args ...any) ([]tracker.Plan, error) {
+	var found []tracker.Plan
+	var reads []tracker.PlanRead
+	ask(t, &found, scanPlan, picked(keys)+`SELECT `+planColumns+` FROM picked CROSS JOIN plan p
+		WHERE p.yard_id = $1 AND p.record_id = picked.record_id ORDER BY p.root_id, p.version`, args...)
+	ask(t, &reads, scanPlanRead, picked(keys)+`SELECT `+readColumns+` FROM picked CROSS JOIN plan_read r
+		WHERE r.yard_id = $1 AND r.plan_id = picked.record_id ORDER BY r.at, r.record_id`, args...)
+	err := t.answers()
 	parts := byOwner(reads, func(r tracker.PlanRead) tracker.RecordID { return r.Plan })
 	for i, p := range found {
 		found[i].Reads = parts[p.ID]
@@ -166,20 +167,21 @@ func (t *tx) plans(condition string, args ...any) ([]tracker.Plan, error) {
 // version.
 func (t *tx) Plans(horse tracker.HorseID, from tracker.Date) ([]tracker.Plan, error) {
 	narrow, args := ofHorse("h.horse_id", horse, []any{t.yard, from.String()})
-	holds := func(until string) string {
-		return `SELECT h.record_id FROM plan h WHERE h.yard_id = $1` + narrow + ` AND h.until_on ` + until + ` AND (h.last_on = '' OR h.last_on >= $2)`
+	holds := func(which string) string {
+		return `h.record_id FROM plan h WHERE h.yard_id = $1` + narrow + ` AND ` + which
 	}
-	return t.plans(` AND p.record_id IN (`+holds(`= ''`)+` UNION ALL `+holds(`>= $2`)+`)`, args...)
+	return t.plans(holds(`h.until_on = '' AND h.last_on = ''`)+` UNION ALL SELECT `+holds(`h.until_on = '' AND h.last_on >= $2`)+
+		` UNION ALL SELECT `+holds(`h.until_on >= $2 AND (h.last_on = '' OR h.last_on >= $2)`), args...)
 }
 
 // PlanVersions lists every version of a plan by its root, oldest first.
 func (t *tx) PlanVersions(root tracker.RecordID) ([]tracker.Plan, error) {
-	return t.plans(` AND p.root_id = $2`, t.yard, string(root))
+	return t.plans(`record_id FROM plan WHERE yard_id = $1 AND root_id = $2`, t.yard, string(root))
 }
 
 // PlanByRecord finds one version by its own id.
 func (t *tx) PlanByRecord(id tracker.RecordID) (tracker.Plan, error) {
-	return only("plan", func() ([]tracker.Plan, error) { return t.plans(` AND p.record_id = $2`, t.yard, string(id)) })
+	return only("plan", func() ([]tracker.Plan, error) { return t.plans(`record_id FROM plan WHERE yard_id = $1 AND record_id = $2`, t.yard, string(id)) })
 }
 
 // PlanRoots lists the newest version of each of a horse's plans, newest first and so many at most, the stopped ones too.

@@ -4,11 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
 	"github.com/jackc/pgx/v5/stdlib"
 
@@ -83,16 +83,17 @@ const (
 	flush = "SELECT pg_logical_emit_message(true, 'leground', '')"
 )
 
-// postgresSession is a transaction that saves journeys to the server: a statement whose answer nobody
-// waits for goes out together with the next one. The first journey begins the transaction, and the last
-// commits it.
+// postgresSession is a transaction that saves journeys to the server: whatever nobody waits for goes out together
+// with the next question. The first journey begins the transaction, and the last commits it. For a glance there is no
+// transaction to begin or commit: what goes out in one journey is one by itself.
 type postgresSession struct {
-	ctx   context.Context
-	conn  *pgxpool.Conn
-	how   access
-	batch pgx.Batch
-	done  []func(rows int64) error // of each statement in the batch; nil: nothing to be told
-	sent  bool
+	ctx    context.Context
+	conn   *pgxpool.Conn
+	yard   string
+	how    access
+	batch  pgx.Batch
+	unsure bool // something in the batch may yet say no
+	sent   bool
 }
 
 // begin prepares a transaction. A write waits for the yard's other writes; since each of its statements
@@ -103,37 +104,36 @@ func (e postgresEngine) begin(ctx context.Context, yard string, how access) (ses
 	if err != nil {
 		return nil, err
 	}
-	s := &postgresSession{ctx: ctx, conn: conn, how: how}
-	begin, bound := "BEGIN", bind
+	s := &postgresSession{ctx: ctx, conn: conn, yard: yard, how: how}
 	switch how {
 	case reads:
-		begin = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
+		s.batch.Queue("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY")
+		s.batch.Queue(bind, yard)
 	case writes:
-		bound = bindAlone
+		s.batch.Queue("BEGIN")
+		s.batch.Queue(bindAlone, yard)
+	case works:
+		s.batch.Queue("BEGIN")
+		s.batch.Queue(bind, yard)
 	}
-	s.putOff(begin, nil, nil)
-	s.putOff(bound, []any{yard}, nil)
 	return s, nil
 }
 
-func (s *postgresSession) putOff(text string, args []any, done func(int64) error) {
-	s.batch.Queue(text, args...)
-	s.done = append(s.done, done)
-}
-
 func (s *postgresSession) change(text string, args []any, done func(int64) error) error {
-	s.putOff(text, args, done)
+	q := s.batch.Queue(text, args...)
+	if done != nil {
+		s.unsure = true
+		q.Exec(func(tag pgconn.CommandTag) error { return done(tag.RowsAffected()) })
+	}
 	return nil
 }
 
-func (s *postgresSession) query(text string, args []any, scan func(row) error) error {
-	s.batch.Queue(text, args...)
-	return s.send(func(results pgx.BatchResults) error {
-		rows, err := results.Query()
-		if err != nil {
-			return err
-		}
-		defer rows.Close()
+func (s *postgresSession) ask(text string, args []any, scan func(row) error) error {
+	if s.how == glances && s.batch.Len() == 0 {
+		s.batch.Queue(bind, s.yard)
+	}
+	s.unsure = true
+	s.batch.Queue(text, args...).Query(func(rows pgx.Rows) error {
 		for rows.Next() {
 			if err := scan(rows); err != nil {
 				return err
@@ -141,31 +141,14 @@ func (s *postgresSession) query(text string, args []any, scan func(row) error) e
 		}
 		return rows.Err()
 	})
+	return nil
 }
 
-// send makes one journey with all that was put off, and the query, if any, whose answer last reads.
-func (s *postgresSession) send(last func(pgx.BatchResults) error) (err error) {
-	batch, done := s.batch, s.done
-	s.batch, s.done, s.sent = pgx.Batch{}, nil, true
-	results := s.conn.SendBatch(s.ctx, &batch)
-	defer func() {
-		if e := results.Close(); err == nil {
-			err = e
-		}
-	}()
-	for _, tell := range done {
-		tag, err := results.Exec()
-		if err == nil && tell != nil {
-			err = tell(tag.RowsAffected())
-		}
-		if err != nil {
-			return err
-		}
-	}
-	if last == nil {
-		return nil
-	}
-	return last(results)
+// answers makes one journey with all that was put off.
+func (s *postgresSession) answers() error {
+	batch := s.batch
+	s.batch, s.unsure, s.sent = pgx.Batch{}, false, true
+	return s.conn.SendBatch(s.ctx, &batch).Close()
 }
 
 // commit ends the transaction and returns when it is on the disk. A write gives up the yard's lock as soon
@@ -173,21 +156,21 @@ func (s *postgresSession) send(last func(pgx.BatchResults) error) (err error) {
 // that: its COMMIT is asynchronous and the flush after it is not. It waits even when it changed nothing: what
 // it found, such as the same form posted a moment before, may not be on the disk yet.
 func (s *postgresSession) commit() error {
-	if !s.sent && len(s.done) == 2 { // nothing was asked for
+	if s.how == glances || !s.sent && s.batch.Len() == 2 { // nothing to commit, or nothing was asked for
 		s.conn.Release()
 		return nil
 	}
-	if slices.ContainsFunc(s.done, func(tell func(int64) error) bool { return tell != nil }) { // may yet say no
-		if err := s.send(nil); err != nil {
+	if s.unsure {
+		if err := s.answers(); err != nil {
 			s.rollback()
 			return err
 		}
 	}
-	s.putOff("COMMIT", nil, nil)
+	s.batch.Queue("COMMIT")
 	if s.how == writes {
-		s.putOff(flush, nil, nil)
+		s.batch.Queue(flush)
 	}
-	if err := s.send(nil); err != nil {
+	if err := s.answers(); err != nil {
 		s.rollback()
 		return err
 	}
@@ -197,7 +180,7 @@ func (s *postgresSession) commit() error {
 
 // rollback needs no answer: the pool drops a connection that is not clean, and with it ends its transaction.
 func (s *postgresSession) rollback() {
-	if s.sent {
+	if s.sent && s.how != glances {
 		ctx, cancel := context.WithTimeout(context.WithoutCancel(s.ctx), time.Second)
 		defer cancel()
 		_, _ = s.conn.Exec(ctx, "ROLLBACK")

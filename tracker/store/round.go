@@ -7,12 +7,16 @@ import (
 
 const roundColumns = `yard_id, day, slot, due_at, use_by, state, reason`
 
+const selectRounds = `SELECT day, slot, due_at, use_by, state, reason FROM round
+	WHERE yard_id = $1 AND day >= $2 AND day <= $3 ORDER BY due_at, day, slot`
+
+func scanRound(r row) (o tracker.Round, err error) {
+	return o, r.Scan(asDay(&o.Day), &o.Slot, asInstant(&o.DueAt), asInstant(&o.UseBy), asCode(&o.State, tracker.ParseRoundState), &o.Reason)
+}
+
 // Rounds lists the rounds of a span of days, both included, by due time.
 func (t *tx) Rounds(from, to tracker.Date) ([]tracker.Round, error) {
-	return list(t, func(r row) (o tracker.Round, err error) {
-		return o, r.Scan(asDay(&o.Day), &o.Slot, asInstant(&o.DueAt), asInstant(&o.UseBy), asCode(&o.State, tracker.ParseRoundState), &o.Reason)
-	}, `SELECT day, slot, due_at, use_by, state, reason FROM round
-		WHERE yard_id = $1 AND day >= $2 AND day <= $3 ORDER BY due_at, day, slot`, t.yard, from.String(), to.String())
+	return list(t, scanRound, selectRounds, t.yard, from.String(), to.String())
 }
 
 // AddRound adds a round unless it is there already.

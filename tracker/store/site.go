@@ -9,6 +9,8 @@ import (
 const siteColumns = `s.site_id, s.horse_id, s.leg, s.number, s.region, s.aspect, s.kind, s.onset_on, s.opened_at, s.opened_by,
 	s.record_id, s.closed_on, s.joined_site`
 
+const selectSite = `SELECT ` + siteColumns + ` FROM site s WHERE s.yard_id = $1 AND s.site_id = $2`
+
 func siteFields(s *tracker.Site) []any {
 	return []any{&s.ID, &s.Horse, asCode(&s.Leg, tracker.ParseLeg), &s.Number, asCode(&s.Region, tracker.ParseRegion),
 		asCode(&s.Aspect, tracker.ParseAspect), asCode(&s.Kind, tracker.ParseSiteKind), asDay(&s.Onset), asInstant(&s.OpenedAt),
@@ -38,7 +40,7 @@ func (t *tx) Sites(horse tracker.HorseID) ([]tracker.Site, error) {
 
 // Site finds a site.
 func (t *tx) Site(id tracker.SiteID) (tracker.Site, error) {
-	return one(t, "site", scanSite, `SELECT `+siteColumns+` FROM site s WHERE s.yard_id = $1 AND s.site_id = $2`, t.yard, string(id))
+	return one(t, "site", scanSite, selectSite, t.yard, string(id))
 }
 
 // SiteByRecord finds the site that a form made, and the hash of what it was made from.

@@ -132,6 +132,9 @@ func (db *DB) copyBefore(ctx context.Context, have int, now time.Time) error {
 }
 
 func (e *sqliteEngine) begin(ctx context.Context, _ string, how access) (session, error) {
+	if how == glances {
+		return &sqliteSession{ctx: ctx, pool: e.read}, nil
+	}
 	p, options, log := e.write, (*sql.TxOptions)(nil), e.log
 	if how == reads {
 		p, options, log = e.read, &sql.TxOptions{ReadOnly: true}, nil
@@ -143,10 +146,10 @@ func (e *sqliteEngine) begin(ctx context.Context, _ string, how access) (session
 	return &sqliteSession{ctx: ctx, tx: tx, pool: p, log: log}, nil
 }
 
-// sqliteSession is a transaction on the writer or on a reader.
+// sqliteSession is a transaction on the writer or on a reader, or glances without one.
 type sqliteSession struct {
 	ctx   context.Context
-	tx    *sql.Tx
+	tx    *sql.Tx // nil: each statement is one by itself
 	pool  *pool
 	log   *flusher // nil: nothing is written
 	fresh []string // texts that the pool has not prepared yet
@@ -160,15 +163,20 @@ func (s *sqliteSession) prepared(text string) *sql.Stmt {
 		s.fresh = append(s.fresh, text)
 		return nil
 	}
+	if s.tx == nil {
+		return kept.(*sql.Stmt)
+	}
 	return s.tx.StmtContext(s.ctx, kept.(*sql.Stmt))
 }
 
-func (s *sqliteSession) query(text string, args []any, scan func(row) error) (err error) {
+func (s *sqliteSession) ask(text string, args []any, scan func(row) error) (err error) {
 	var rows *sql.Rows
 	if stmt := s.prepared(text); stmt != nil {
 		rows, err = stmt.QueryContext(s.ctx, args...)
-	} else {
+	} else if s.tx != nil {
 		rows, err = s.tx.QueryContext(s.ctx, text, args...)
+	} else {
+		rows, err = s.pool.QueryContext(s.ctx, text, args...)
 	}
 	if err != nil {
 		return err
@@ -199,9 +207,14 @@ func (s *sqliteSession) change(text string, args []any, done func(int64) error) 
 	return done(n)
 }
 
+// answers has nothing to wait for: each statement ran when it was given.
+func (s *sqliteSession) answers() error { return nil }
+
 func (s *sqliteSession) commit() error {
-	if err := s.tx.Commit(); err != nil {
-		return err
+	if s.tx != nil {
+		if err := s.tx.Commit(); err != nil {
+			return err
+		}
 	}
 	if s.log != nil {
 		if err := s.log.wait(); err != nil {
@@ -220,4 +233,8 @@ func (s *sqliteSession) commit() error {
 }
 
 // rollback needs no answer: what was not committed is gone in any case.
-func (s *sqliteSession) rollback() { _ = s.tx.Rollback() }
+func (s *sqliteSession) rollback() {
+	if s.tx != nil {
+		_ = s.tx.Rollback()
+	}
+}

@@ -37,9 +37,9 @@ func (db *DB) Across(ctx context.Context, do func(care.Gate) error) error {
 	return db.run(ctx, everyYard, writes, func(t *tx) error { return do(gate{t}) })
 }
 
-// AcrossRead is Across for reading only; it waits for no writer.
+// AcrossRead is Across for looking things up; it waits for no writer, and each look-up sees its own moment.
 func (db *DB) AcrossRead(ctx context.Context, do func(care.Gate) error) error {
-	return db.run(ctx, everyYard, reads, func(t *tx) error { return do(gate{t}) })
+	return db.run(ctx, everyYard, glances, func(t *tx) error { return do(gate{t}) })
 }
 
 // inYard runs a transaction of one yard. It refuses a name that can be no yard's, among them everyYard.
@@ -166,19 +166,35 @@ func places(n int) string {
 	return text.String()
 }
 
-// list reads every row of a query.
-func list[T any](t *tx, scan func(row) (T, error), text string, args ...any) (out []T, err error) {
+// ask runs a query whose rows stand in out at the latest when answers returns.
+func ask[T any](t *tx, out *[]T, scan func(row) (T, error), text string, args ...any) {
 	t.counts.add(0, 1, 0)
-	if args, err = plain(args); err == nil {
-		err = t.session.query(text, args, func(r row) error {
+	args, err := plain(args)
+	if err == nil {
+		err = t.session.ask(text, args, func(r row) error {
+			t.counts.add(0, 0, 1)
 			one, err := scan(r)
-			out = append(out, one)
+			*out = append(*out, one)
 			return err
 		})
 	}
-	t.counts.add(0, 0, len(out))
-	if err != nil {
-		return nil, t.note(err)
+	t.note(err)
+}
+
+// answers waits for everything that was asked, in one journey to the database.
+func (t *tx) answers() error {
+	if t.failed != nil {
+		return t.failed
+	}
+	return t.note(t.session.answers())
+}
+
+// list reads every row of a query.
+func list[T any](t *tx, scan func(row) (T, error), text string, args ...any) ([]T, error) {
+	var out []T
+	ask(t, &out, scan, text, args...)
+	if err := t.answers(); err != nil {
+		return nil, err
 	}
 	return out, nil
 }
@@ -195,6 +211,14 @@ func one[T any](t *tx, what string, scan func(row) (T, error), text string, args
 	}
 	return found[0], nil
 }
+
+// wider is a row of which more columns are read than its scan asks for.
+type wider struct {
+	row
+	more []any
+}
+
+func (w wider) Scan(into ...any) error { return w.row.Scan(append(into, w.more...)...) }
 
 // missing is the answer for whatever is not in the yard, also when it is in another.
 func missing(what string) error {

@@ -76,6 +76,7 @@ func testChecks(t *testing.T, h *House) {
 		wantKind(t, "an unknown check", err, tracker.NotFound)
 		return nil
 	})
+	h.testGround(t, full, line, whole)
 	wantKind(t, "a record id that is there", h.DB.Write(t.Context(), h.Mine.Yard.ID, func(tx care.Tx) error {
 		other := Look(h.Mine, h.Mine.Patch, 0, tracker.NotDue)
 		other.ID = full.ID
@@ -87,6 +88,50 @@ func testChecks(t *testing.T, h *House) {
 		return tx.AddCheck(other)
 	}), tracker.Conflict)
 	same(t, "all checks after the refusals", h.checks(t, h.Mine, care.CheckQuery{}), []tracker.Check{full, line, whole})
+}
+
+// testGround asks what three kept looks stand on, and looks like them that are not kept yet.
+func (h *House) testGround(t *testing.T, ofSite, ofLeg, ofHorse tracker.Check) {
+	t.Helper()
+	again := ofSite
+	again.ID = newRecord()
+	again.Root, again.Version, again.At = again.ID, 1, ofSite.At.Add(time.Minute)
+	skipped := ofLeg // in the same round, of something else
+	skipped.ID = newRecord()
+	skipped.Root = skipped.ID
+	h.addChecks(t, h.Mine, again, skipped)
+	h.read(t, h.Mine, func(tx care.Tx) error {
+		yard, err := tx.Yard()
+		must(t, err)
+		for name, c := range map[string]tracker.Check{"a site": ofSite, "a leg": ofLeg, "a horse": ofHorse} {
+			want := care.Ground{Yard: yard, Known: true}
+			if c.Site != "" {
+				want.Site = h.Mine.Wound
+			}
+			got, err := tx.Ground(c)
+			must(t, err)
+			same(t, "the ground of a kept look at "+name, got, want)
+			c.ID, want.Known = newRecord(), false
+			got, err = tx.Ground(c)
+			must(t, err)
+			same(t, "the ground of a new look at "+name, got, want)
+			c.Horse, c.Site = tracker.HorseID(NewID()), tracker.SiteID(NewID())
+			_, err = tx.Ground(c)
+			wantKind(t, "the ground of an unknown "+name, err, tracker.NotFound)
+		}
+		looks, _, err := tx.InRound(ofSite)
+		must(t, err)
+		same(t, "the looks at a site in a round", looks, []tracker.Check{ofSite, again})
+		return nil
+	})
+	h.write(t, h.Mine, func(tx care.Tx) error {
+		for _, c := range []tracker.Check{again, skipped} {
+			gone := c
+			gone.ID, gone.Version, gone.Outcome = newRecord(), c.Version+1, tracker.Retracted
+			must(t, tx.AddCheck(gone))
+		}
+		return nil
+	})
 }
 
 // correct gives the next version of a check.

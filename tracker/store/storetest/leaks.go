@@ -170,24 +170,36 @@ func leaksOut(h *House, theirs filled) map[string]func(care.Tx) leak {
 		"Checks":         func(tx care.Tx) leak { return listed(tx.Checks(care.CheckQuery{Site: p.Wound.ID})) },
 		"Series":         func(tx care.Tx) leak { return listed(tx.Series(p.Wound.ID, 1, true)) },
 		"CheckByRecord":  func(tx care.Tx) leak { return looked(tx.CheckByRecord(theirs.check.ID)) },
-		"Versions":       func(tx care.Tx) leak { return listed(tx.Versions(theirs.check.Root)) },
-		"FirstSizes":     func(tx care.Tx) leak { return listed(tx.FirstSizes(p.Bramble.ID)) },
-		"LastSizes":      func(tx care.Tx) leak { return listed(tx.LastSizes(p.Bramble.ID)) },
-		"LastLooks":      func(tx care.Tx) leak { return listed(tx.LastLooks(p.Bramble.ID)) },
-		"Conflicts":      func(tx care.Tx) leak { return listed(tx.Conflicts()) },
-		"Photo":          func(tx care.Tx) leak { return looked(tx.Photo(theirs.photo.ID)) },
-		"PhotoBytes":     func(tx care.Tx) leak { return looked(tx.PhotoBytes(theirs.photo.ID, false)) },
-		"LastPhotos":     func(tx care.Tx) leak { return listed(tx.LastPhotos(p.Bramble.ID)) },
-		"PhotosOfSite":   func(tx care.Tx) leak { return listed(tx.PhotosOfSite(p.Wound.ID)) },
-		"PhotosBetween":  func(tx care.Tx) leak { return listed(tx.PhotosBetween(p.Bramble.ID, time.Time{}, far)) },
-		"Events":         func(tx care.Tx) leak { return listed(tx.Events(p.Bramble.ID, 1)) },
-		"EventByRecord":  func(tx care.Tx) leak { return looked(tx.EventByRecord(theirs.event.ID)) },
-		"LastReset":      func(tx care.Tx) leak { day, err := tx.LastReset(p.Wound, today); return leak{err, day != 0} },
-		"OpenCautions":   func(tx care.Tx) leak { return listed(tx.OpenCautions()) },
-		"CautionsSince":  func(tx care.Tx) leak { return listed(tx.CautionsSince(p.Bramble.ID, time.Time{})) },
-		"Caution":        func(tx care.Tx) leak { return looked(tx.Caution(theirs.caution.ID)) },
-		"Rounds":         func(tx care.Tx) leak { return listed(tx.Rounds(1, today+99)) },
-		"Reminders":      func(tx care.Tx) leak { return listed(tx.Reminders(care.ReminderQuery{})) },
+		"Ground": func(tx care.Tx) leak {
+			line := theirs.check
+			line.Subject, line.Site = tracker.OfLeg, ""
+			if _, err := tx.Ground(line); tracker.KindOf(err) != tracker.NotFound {
+				return refused(err)
+			}
+			return looked(tx.Ground(theirs.check))
+		},
+		"InRound": func(tx care.Tx) leak {
+			looks, rounds, err := tx.InRound(theirs.check)
+			return leak{err, len(looks)+len(rounds) > 0}
+		},
+		"Versions":      func(tx care.Tx) leak { return listed(tx.Versions(theirs.check.Root)) },
+		"FirstSizes":    func(tx care.Tx) leak { return listed(tx.FirstSizes(p.Bramble.ID)) },
+		"LastSizes":     func(tx care.Tx) leak { return listed(tx.LastSizes(p.Bramble.ID)) },
+		"LastLooks":     func(tx care.Tx) leak { return listed(tx.LastLooks(p.Bramble.ID)) },
+		"Conflicts":     func(tx care.Tx) leak { return listed(tx.Conflicts()) },
+		"Photo":         func(tx care.Tx) leak { return looked(tx.Photo(theirs.photo.ID)) },
+		"PhotoBytes":    func(tx care.Tx) leak { return looked(tx.PhotoBytes(theirs.photo.ID, false)) },
+		"LastPhotos":    func(tx care.Tx) leak { return listed(tx.LastPhotos(p.Bramble.ID)) },
+		"PhotosOfSite":  func(tx care.Tx) leak { return listed(tx.PhotosOfSite(p.Wound.ID)) },
+		"PhotosBetween": func(tx care.Tx) leak { return listed(tx.PhotosBetween(p.Bramble.ID, time.Time{}, far)) },
+		"Events":        func(tx care.Tx) leak { return listed(tx.Events(p.Bramble.ID, 1)) },
+		"EventByRecord": func(tx care.Tx) leak { return looked(tx.EventByRecord(theirs.event.ID)) },
+		"LastReset":     func(tx care.Tx) leak { day, err := tx.LastReset(p.Wound, today); return leak{err, day != 0} },
+		"OpenCautions":  func(tx care.Tx) leak { return listed(tx.OpenCautions()) },
+		"CautionsSince": func(tx care.Tx) leak { return listed(tx.CautionsSince(p.Bramble.ID, time.Time{})) },
+		"Caution":       func(tx care.Tx) leak { return looked(tx.Caution(theirs.caution.ID)) },
+		"Rounds":        func(tx care.Tx) leak { return listed(tx.Rounds(1, today+99)) },
+		"Reminders":     func(tx care.Tx) leak { return listed(tx.Reminders(care.ReminderQuery{})) },
 	}
 }
 
