@@ -1,9 +1,6 @@
 package tracker
 
-import (
-	"sync"
-	"time"
-)
+import "time"
 
 // Yard is the tenant: one place with its people, horses and settings.
 type Yard struct {
@@ -20,20 +17,6 @@ type Yard struct {
 	SizeEvery  int     // days between planned sizes of a wound without a plan of its own
 	MadeUp     bool    // the demonstration yard: nothing in it is real
 	CreatedAt  time.Time
-}
-
-var zones sync.Map // *time.Location by name
-
-// Zone finds a time zone by its IANA name, with the error of time.LoadLocation. The system's file is read once.
-func Zone(name string) (*time.Location, error) {
-	if known, ok := zones.Load(name); ok {
-		return known.(*time.Location), nil
-	}
-	zone, err := time.LoadLocation(name)
-	if err == nil {
-		zones.Store(name, zone)
-	}
-	return zone, err
 }
 
 // Slot is one local time of day at which rounds happen in a yard. Name is lower case and lasting,

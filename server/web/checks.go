@@ -278,7 +278,7 @@ func (h *Handler) setZone(r *http.Request, f *form) error {
 	if err != nil {
 		return err
 	}
-	f.zone, err = tracker.Zone(yard.Zone)
+	f.zone, err = time.LoadLocation(yard.Zone)
 	return err
 }
 

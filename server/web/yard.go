@@ -119,7 +119,7 @@ func (h *Handler) changeYard(w http.ResponseWriter, r *http.Request) error {
 
 // zoneOf gives a yard's zone; UTC when this machine does not know it.
 func zoneOf(yard tracker.Yard) *time.Location {
-	zone, err := tracker.Zone(yard.Zone)
+	zone, err := time.LoadLocation(yard.Zone)
 	if err != nil {
 		return time.UTC
 	}

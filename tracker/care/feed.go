@@ -157,7 +157,7 @@ func (view *FeedView) readRounds(st yardState, set ReminderRules, changes []Roun
 		}
 	}
 	for _, change := range slices.Backward(changes) {
-		zone, err := tracker.Zone(change.Zone)
+		zone, err := time.LoadLocation(change.Zone)
 		if err != nil || view.Now.Sub(change.At) > feedBack*24*time.Hour {
 			continue
 		}

@@ -26,8 +26,11 @@ func (s *Service) raiseFor(tx Tx, a Actor, yard tracker.Yard, site tracker.Site,
 
 // foundOn gives the day on which a site was found; zero for no site.
 func foundOn(yard tracker.Yard, site tracker.Site) (tracker.Date, error) {
+	if site.ID == "" {
+		return 0, nil
+	}
 	zone, err := location(yard)
-	if err != nil || site.ID == "" {
+	if err != nil {
 		return 0, err
 	}
 	return tracker.DateOf(site.OpenedAt.In(zone)), nil

@@ -84,7 +84,7 @@ func HashToken(token string) string {
 
 // location gives the yard's zone; a yard is never saved with one that does not load.
 func location(yard tracker.Yard) (*time.Location, error) {
-	loc, err := tracker.Zone(yard.Zone)
+	loc, err := time.LoadLocation(yard.Zone)
 	if err != nil {
 		return nil, tracker.Refuse(tracker.Unavailable, "The yard's time zone "+yard.Zone+" is not known to this machine.")
 	}

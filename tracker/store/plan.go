@@ -181,7 +181,9 @@ func (t *tx) PlanVersions(root tracker.RecordID) ([]tracker.Plan, error) {
 
 // PlanByRecord finds one version by its own id.
 func (t *tx) PlanByRecord(id tracker.RecordID) (tracker.Plan, error) {
-	return only("plan", func() ([]tracker.Plan, error) { return t.plans(`record_id FROM plan WHERE yard_id = $1 AND record_id = $2`, t.yard, string(id)) })
+	return only("plan", func() ([]tracker.Plan, error) {
+		return t.plans(`record_id FROM plan WHERE yard_id = $1 AND record_id = $2`, t.yard, string(id))
+	})
 }
 
 // PlanRoots lists the newest version of each of a horse's plans, newest first and so many at most, the stopped ones too.
