@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"net/url"
 
 	"github.com/go-chi/chi/v5"
 
@@ -13,11 +12,12 @@ import (
 // cardAgain shows a card or leg line that could not be kept, with everything that was entered: a
 // correction on the page of what it corrects.
 func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, check tracker.Check, problem error) error {
+	state := f.back(problem)
 	if corrects := f.text("corrects"); corrects != "" {
-		return h.checkPage(w, r, tracker.RecordID(corrects), f.values, problem)
+		return h.checkPage(w, r, tracker.RecordID(corrects), state)
 	}
 	if check.Subject == tracker.OfHorse {
-		return h.wholePage(w, r, check.Horse, check.ID, f.values, problem)
+		return h.whole(w, r, state)
 	}
 	view, err := h.care.Round(r.Context(), actorOf(r))
 	if err != nil {
@@ -26,7 +26,6 @@ func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, che
 	round := RoundPage{Base: h.base(r, "Leg round").inYard(view.Yard, view.Zone, "round").barn(), Round: view.Round, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
 	round.Bare = true
 	page := CardPage{Base: round.Base.wrong(problem)}
-	state := sent{f.values, page.Base.Problems}
 	for _, horse := range view.Horses {
 		for _, leg := range round.horse(view, horse).Legs {
 			if check.Subject == tracker.OfLeg && horse.Horse.ID == check.Horse && leg.Line.Leg.Leg == check.Leg {
@@ -46,7 +45,7 @@ func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, che
 	if page.Site == nil && page.Line == nil {
 		return problem
 	}
-	return h.draw(w, http.StatusUnprocessableEntity, "card", page)
+	return h.draw(w, page.status(), "card", page)
 }
 
 // siteAgain shows the form for a new site again.
@@ -58,8 +57,8 @@ func (h *Handler) siteAgain(w http.ResponseWriter, r *http.Request, f *form, in 
 	base := h.base(r, "A new site").inYard(view.Yard, view.Zone, "round").barn().wrong(problem)
 	for _, horse := range view.Horses {
 		if horse.Horse.ID == in.Horse && in.Leg != 0 {
-			adder := SiteAdder{sent: sent{f.values, base.Problems}, Base: base, Horse: horse.Horse, Leg: in.Leg, Record: in.Record, Photo: tracker.PhotoID(f.text("photo_id")), Next: f.text("next"), Back: f.text("back")}
-			return h.draw(w, http.StatusUnprocessableEntity, "card", CardPage{Base: base, New: &adder})
+			adder := SiteAdder{sent: f.back(problem), Base: base, Horse: horse.Horse, Leg: in.Leg, Record: in.Record, Photo: tracker.PhotoID(f.text("photo_id")), Next: f.text("next"), Back: f.text("back")}
+			return h.draw(w, base.status(), "card", CardPage{Base: base, New: &adder})
 		}
 	}
 	return problem
@@ -82,27 +81,27 @@ type CheckWords struct {
 }
 
 func (h *Handler) check(w http.ResponseWriter, r *http.Request) error {
-	return h.checkPage(w, r, tracker.RecordID(chi.URLParam(r, "record")), nil, nil)
+	return h.checkPage(w, r, tracker.RecordID(chi.URLParam(r, "record")), sent{})
 }
 
 // checkPage shows a check with the form that puts it right: as it stands, or as it was sent with a mistake.
-func (h *Handler) checkPage(w http.ResponseWriter, r *http.Request, record tracker.RecordID, values url.Values, problem error) error {
+func (h *Handler) checkPage(w http.ResponseWriter, r *http.Request, record tracker.RecordID, state sent) error {
 	view, err := h.care.Check(r.Context(), actorOf(r), record)
 	if err != nil {
 		return err
 	}
 	last := view.Versions[len(view.Versions)-1]
-	page := ChecksPage{Base: h.base(r, "One look").inYard(view.Yard, view.Zone, "horses"), View: CheckWords{view, last}, Undo: care.NewRecord()}
+	page := ChecksPage{Base: h.base(r, "One look").inYard(view.Yard, view.Zone, "horses").wrong(state.why), View: CheckWords{view, last}, Undo: care.NewRecord()}
 	if last.Outcome == tracker.Retracted {
 		return h.draw(w, http.StatusOK, "check", page)
 	}
 	people := sortedNames(view.People)
 	ring := Ring{view.Yard.RingName, view.Yard.RingNumber}
 	round := tracker.Round{Day: last.RoundDay, Slot: last.Slot}
-	state, status := sent{Values: valuesOf(last)}, http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		state, view.Record = sent{values, page.Base.Problems}, tracker.RecordID(values.Get("record"))
+	if state.Values == nil {
+		state.Values = valuesOf(last)
+	} else {
+		view.Record = tracker.RecordID(state.Value("record", ""))
 	}
 	back := "/check/" + string(last.Root)
 	switch last.Subject {
@@ -110,13 +109,10 @@ func (h *Handler) checkPage(w http.ResponseWriter, r *http.Request, record track
 		card := care.Card{Site: view.Site, Record: view.Record, AskSize: last.Size.Answer != tracker.NotDue, AskChronic: view.Site.Kind == tracker.Patch}
 		page.Site = &SiteForm{sent: state, Base: page.Base, Ring: ring, Round: round, Horse: view.Horse, Card: card, Anchor: "card", Photo: tracker.PhotoID(care.NewID()), People: people, Corrects: last.ID, Back: back}
 	case tracker.OfHorse:
-		if problem == nil {
-			state.Values = wholeValues(last)
-		}
 		page.Whole = &WholeForm{sent: state, Base: page.Base, Ring: ring, Horse: view.Horse, Order: view.Horse.OrderIn(view.Yard), Record: view.Record, Anchor: "whole", People: people, Corrects: last.ID, Back: back}
 	case tracker.OfLeg:
 		leg := care.RoundLeg{Leg: last.Leg, Record: view.Record}
 		page.Line = &LegForm{sent: state, Base: page.Base, Ring: ring, Round: round, Horse: view.Horse, Leg: leg, Anchor: "card", People: people, Corrects: last.ID, Back: back}
 	}
-	return h.draw(w, status, "check", page)
+	return h.draw(w, page.status(), "check", page)
 }

@@ -51,21 +51,13 @@ type SettingNumber struct {
 	Problem                             *tracker.FieldProblem
 }
 
-func (h *Handler) cautionRules(w http.ResponseWriter, r *http.Request) error {
-	return h.cautionRulesPage(w, r, sent{}, nil)
-}
-
-func (h *Handler) cautionRulesPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+func (h *Handler) cautionRules(w http.ResponseWriter, r *http.Request, state sent) error {
 	view, err := h.care.SettingsNow(r.Context(), actorOf(r))
 	if err != nil {
 		return err
 	}
-	page := CautionRulesPage{Base: h.base(r, "Caution rules").inYard(view.Yard, view.Zone, "rules"), View: view}
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		state.Wrong = page.Base.Problems
-	} else if r.URL.Query().Get("saved") != "" {
+	page := CautionRulesPage{Base: h.base(r, "Caution rules").inYard(view.Yard, view.Zone, "rules").wrong(state.why), View: view}
+	if r.URL.Query().Get("saved") != "" {
 		page.Notice = "The change is kept, with the ones before it. It counts from now on."
 	}
 	for _, level := range []tracker.Level{tracker.RingNow, tracker.RingToday, tracker.NextVisit} {
@@ -82,7 +74,7 @@ func (h *Handler) cautionRulesPage(w http.ResponseWriter, r *http.Request, state
 			page.History = append(page.History, settingLine(view, page.Base, s))
 		}
 	}
-	return h.draw(w, status, "caution-rules", page)
+	return h.draw(w, page.status(), "caution-rules", page)
 }
 
 func (p CautionRulesPage) row(rule care.RuleState, state sent) RuleRow {
@@ -126,12 +118,11 @@ func (h *Handler) changeRule(w http.ResponseWriter, r *http.Request) error {
 			in.Off, in.Values = false, nil
 		}
 		return h.care.ChangeRule(r.Context(), actorOf(r), in)
-	}, h.cautionRulesPage)
+	}, h.cautionRules)
 }
 
 // changeSetting reads a change of settings and keeps it; with a mistake the page is shown again.
-func (h *Handler) changeSetting(w http.ResponseWriter, r *http.Request, to string, keep func(*form, tracker.Setting) error,
-	again func(http.ResponseWriter, *http.Request, sent, error) error) error {
+func (h *Handler) changeSetting(w http.ResponseWriter, r *http.Request, next string, keep func(*form, tracker.Setting) error, again formPage) error {
 	f, err := readForm(r)
 	if err != nil {
 		return err
@@ -140,14 +131,7 @@ func (h *Handler) changeSetting(w http.ResponseWriter, r *http.Request, to strin
 	if err = f.problems.Err(); err == nil {
 		err = h.keepOther(r, f, in.ID, keep(f, in))
 	}
-	if tracker.KindOf(err) == tracker.Invalid {
-		return again(w, r, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, to+"?saved=1", http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, next+"?saved=1", again)
 }
 
 // numbers reads the fields "v.name" of a change of settings; an empty one is not set.

@@ -39,25 +39,20 @@ func (h *Handler) due(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return h.duePage(w, r, day, sent{}, nil)
+	return h.duePage(w, r, day, sent{})
 }
 
-func (h *Handler) duePage(w http.ResponseWriter, r *http.Request, day tracker.Date, state sent, problem error) error {
+func (h *Handler) duePage(w http.ResponseWriter, r *http.Request, day tracker.Date, state sent) error {
 	view, err := h.care.Due(r.Context(), actorOf(r), day)
 	if err != nil {
 		return err
 	}
-	page := DuePage{Base: h.base(r, "Due list").inYard(view.Yard, view.Zone, "due"), sent: state, View: view, Before: view.Day - 1, After: view.Day + 1}
+	page := DuePage{Base: h.base(r, "Due list").inYard(view.Yard, view.Zone, "due").wrong(state.why), sent: state, View: view, Before: view.Day - 1, After: view.Day + 1}
 	for _, k := range []Step{{Value: string(tracker.FarrierComes), Words: "The farrier comes"}, {Value: string(tracker.VetComes), Words: "The vet comes"}, {Value: string(tracker.OtherOnce), Words: "Something else"}} {
 		k.Chosen = state.Is("kind", k.Value, k.Value == string(tracker.FarrierComes))
 		page.Kinds = append(page.Kinds, k)
 	}
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		page.Wrong = page.Base.Problems
-	}
-	return h.draw(w, status, "due", page)
+	return h.draw(w, page.status(), "due", page)
 }
 
 // dueList takes a form of the Due list and goes back to it.
@@ -70,22 +65,13 @@ func (h *Handler) dueList(w http.ResponseWriter, r *http.Request, do func(f *for
 	if err = h.keepOther(r, f, tracker.RecordID(f.text("record")), do(f)); err == nil {
 		err = f.problems.Err()
 	}
-	if tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r) {
-		return h.duePage(w, r, shown, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	if wantsJSON(r) {
-		writeJSON(w, http.StatusOK, receipt{Record: tracker.RecordID(f.text("record")), Hash: f.hash(), State: "kept", At: h.care.Now()})
-		return nil
-	}
-	to := "/due"
+	next := "/due"
 	if shown != 0 {
-		to += "?day=" + shown.String()
+		next += "?day=" + shown.String()
 	}
-	http.Redirect(w, r, to, http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, next, func(w http.ResponseWriter, r *http.Request, state sent) error {
+		return h.duePage(w, r, shown, state)
+	})
 }
 
 func (h *Handler) tickOff(w http.ResponseWriter, r *http.Request) error {

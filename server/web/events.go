@@ -58,28 +58,19 @@ func (h *Handler) addEvent(w http.ResponseWriter, r *http.Request) error {
 	if err == nil {
 		err = h.keepOther(r, f, event.ID, h.care.AddEvent(r.Context(), actorOf(r), event))
 	}
-	switch {
-	case err == nil && wantsJSON(r):
-		writeJSON(w, http.StatusOK, receipt{Record: event.ID, Hash: event.Hash, State: "kept", At: h.care.Now()})
-	case err == nil:
-		http.Redirect(w, r, backOr(f, "/round"), http.StatusSeeOther)
-	case tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r):
-		return h.eventAgain(w, r, f, event, err)
-	default:
-		return err
-	}
-	return nil
+	return h.done(w, r, f, err, backOr(f, "/round"), h.eventAgain)
 }
 
 // eventAgain shows the form of an event again.
-func (h *Handler) eventAgain(w http.ResponseWriter, r *http.Request, f *form, event tracker.Event, problem error) error {
+func (h *Handler) eventAgain(w http.ResponseWriter, r *http.Request, state sent) error {
 	yard, err := h.care.Yard(r.Context(), actorOf(r))
 	if err != nil {
 		return err
 	}
-	base := h.base(r, "What happened").inYard(yard, zoneOf(yard), "horses").wrong(problem)
-	form := EventForm{sent: sent{f.values, base.Problems}, Prefix: "e", Record: event.ID, Horse: event.Horse, Site: event.Site, Next: f.text("next"), Back: f.text("back")}
-	return h.draw(w, http.StatusUnprocessableEntity, "card", CardPage{Base: base, Event: &form})
+	base := h.base(r, "What happened").inYard(yard, zoneOf(yard), "horses").wrong(state.why)
+	form := EventForm{sent: state, Prefix: "e", Record: tracker.RecordID(state.Value("record", "")), Horse: tracker.HorseID(state.Value("horse", "")), Site: tracker.SiteID(state.Value("site", "")),
+		Next: state.Value("next", ""), Back: state.Value("back", "")}
+	return h.draw(w, base.status(), "card", CardPage{Base: base, Event: &form})
 }
 
 // keepOther keeps a form that came under a taken record id, where the use case itself has not.

@@ -140,11 +140,39 @@ func (f *form) hash() string {
 	return hex.EncodeToString(sum.Sum(nil))
 }
 
-// sent keeps a posted form's values and what was wrong with them, so that it can be shown again as it
-// was. Pages embed it beside Base, so the two share no name.
+// sent is a form as it was posted, with why it was not kept, so that it can be shown again as it was. The zero
+// value is a form that nobody has sent yet. Pages embed it beside Base, so the two share no name.
 type sent struct {
 	Values url.Values
 	Wrong  []tracker.FieldProblem
+	why    error
+}
+
+// back is the form as it was posted, with why it was not kept.
+func (f *form) back(why error) sent { return sent{f.values, refusalOf(why).Fields, why} }
+
+// formPage draws a page with forms on it: as they start, or one of them as it was sent.
+type formPage func(w http.ResponseWriter, r *http.Request, state sent) error
+
+// fresh answers with a page whose forms nobody has sent yet.
+func fresh(page formPage) answer {
+	return func(w http.ResponseWriter, r *http.Request) error { return page(w, r, sent{}) }
+}
+
+// done ends a post. Its form is shown again where an answer in it was wrong; else the page that comes next is. The
+// round's script gets a receipt.
+func (h *Handler) done(w http.ResponseWriter, r *http.Request, f *form, err error, next string, again formPage) error {
+	switch {
+	case tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r):
+		return again(w, r, f.back(err))
+	case err != nil:
+		return err
+	case wantsJSON(r):
+		writeJSON(w, http.StatusOK, receipt{Record: tracker.RecordID(f.text("record")), Hash: f.hash(), State: "kept", At: h.care.Now()})
+	default:
+		http.Redirect(w, r, next, http.StatusSeeOther)
+	}
+	return nil
 }
 
 // Value gives a field as it was sent, or what it starts with.

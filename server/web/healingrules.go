@@ -24,21 +24,13 @@ type SettingLine struct {
 	When, Words, Said, By string
 }
 
-func (h *Handler) healingRules(w http.ResponseWriter, r *http.Request) error {
-	return h.healingRulesPage(w, r, sent{}, nil)
-}
-
-func (h *Handler) healingRulesPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+func (h *Handler) healingRules(w http.ResponseWriter, r *http.Request, state sent) error {
 	view, err := h.care.SettingsNow(r.Context(), actorOf(r))
 	if err != nil {
 		return err
 	}
-	page := HealingRulesPage{Base: h.base(r, "How wounds are judged").inYard(view.Yard, view.Zone, "rules"), View: view}
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		state.Wrong = page.Base.Problems
-	} else if r.URL.Query().Get("saved") != "" {
+	page := HealingRulesPage{Base: h.base(r, "How wounds are judged").inYard(view.Yard, view.Zone, "rules").wrong(state.why), View: view}
+	if r.URL.Query().Get("saved") != "" {
 		page.Notice = "The change is kept, with the ones before it. The wounds were judged anew."
 	}
 	form := SettingForm{sent: state, Owner: page.Role == tracker.Owner, Action: "/rules/healing", Record: care.NewRecord(), Prefix: "n"}
@@ -62,7 +54,7 @@ func (h *Handler) healingRulesPage(w http.ResponseWriter, r *http.Request, state
 			page.History = append(page.History, settingLine(view, page.Base, s))
 		}
 	}
-	return h.draw(w, status, "healing-rules", page)
+	return h.draw(w, page.status(), "healing-rules", page)
 }
 
 func healingFields(form SettingForm, now, start healing.Settings, mark tracker.DecimalMark) []SettingNumber {
@@ -81,7 +73,7 @@ func (h *Handler) changeHealing(w http.ResponseWriter, r *http.Request) error {
 			in.Values = nil
 		}
 		return h.care.ChangeHealing(r.Context(), actorOf(r), in)
-	}, h.healingRulesPage)
+	}, h.healingRules)
 }
 
 // settingLine says what was set, whose word it was and who wrote it down.

@@ -40,11 +40,7 @@ func horseForm(horse tracker.Horse, state sent) HorseForm {
 	return f
 }
 
-func (h *Handler) horses(w http.ResponseWriter, r *http.Request) error {
-	return h.horsesPage(w, r, horseForm(tracker.Horse{ID: tracker.HorseID(care.NewID())}, sent{}), nil)
-}
-
-func (h *Handler) horsesPage(w http.ResponseWriter, r *http.Request, form HorseForm, problem error) error {
+func (h *Handler) horses(w http.ResponseWriter, r *http.Request, state sent) error {
 	yard, err := h.care.Yard(r.Context(), actorOf(r))
 	if err != nil {
 		return err
@@ -53,13 +49,9 @@ func (h *Handler) horsesPage(w http.ResponseWriter, r *http.Request, form HorseF
 	if err != nil {
 		return err
 	}
-	page := HorsesPage{Base: h.base(r, "Horses").inYard(yard, zoneOf(yard), "horses"), Horses: horses, Form: form}
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		page.Form.Wrong = page.Base.Problems
-	}
-	return h.draw(w, status, "horses", page)
+	taken := tracker.Horse{ID: tracker.HorseID(state.Value("id", care.NewID()))}
+	page := HorsesPage{h.base(r, "Horses").inYard(yard, zoneOf(yard), "horses").wrong(state.why), horses, horseForm(taken, state)}
+	return h.draw(w, page.status(), "horses", page)
 }
 
 func readHorse(f *form) tracker.Horse {
@@ -89,14 +81,7 @@ func (h *Handler) addHorse(w http.ResponseWriter, r *http.Request) error {
 	if err == nil {
 		err = h.keepOther(r, f, tracker.RecordID(horse.ID), h.care.AddHorse(r.Context(), actorOf(r), horse))
 	}
-	if tracker.KindOf(err) == tracker.Invalid {
-		return h.horsesPage(w, r, horseForm(horse, sent{Values: f.values}), err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/horse/"+string(horse.ID), http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, "/horse/"+string(horse.ID), h.horses)
 }
 
 // HorsePage is one horse: its legs with their sites, each site's history as a chart and a table.
@@ -158,7 +143,7 @@ type HistoryRow struct {
 	Photo *tracker.Photo
 }
 
-func (h *Handler) horse(w http.ResponseWriter, r *http.Request) error {
+func (h *Handler) horse(w http.ResponseWriter, r *http.Request, state sent) error {
 	to, err := dateParam(r, "to")
 	if err != nil {
 		return err
@@ -167,7 +152,8 @@ func (h *Handler) horse(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return h.draw(w, http.StatusOK, "horse", h.horsePage(r, view, sent{}))
+	page := h.horsePage(r, view, state)
+	return h.draw(w, page.status(), "horse", page)
 }
 
 func dateParam(r *http.Request, name string) (tracker.Date, error) {
@@ -184,7 +170,7 @@ func dateParam(r *http.Request, name string) (tracker.Date, error) {
 
 func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) HorsePage {
 	page := HorsePage{
-		Base: h.base(r, view.Horse.Name).inYard(view.Yard, view.Zone, "horses"), View: view, Form: horseForm(view.Horse, state),
+		Base: h.base(r, view.Horse.Name).inYard(view.Yard, view.Zone, "horses").wrong(state.why), View: view, Form: horseForm(view.Horse, state),
 		Ring:  Ring{view.Yard.RingName, view.Yard.RingNumber},
 		Event: EventForm{Prefix: "e", Record: care.NewRecord(), Horse: view.Horse.ID, Back: "/horse/" + string(view.Horse.ID)},
 	}
@@ -283,20 +269,7 @@ func (h *Handler) changeHorse(w http.ResponseWriter, r *http.Request) error {
 	if err == nil {
 		err = h.care.ChangeHorse(r.Context(), actorOf(r), horse)
 	}
-	if tracker.KindOf(err) != tracker.Invalid {
-		if err == nil {
-			http.Redirect(w, r, "/horse/"+string(horse.ID), http.StatusSeeOther)
-		}
-		return err
-	}
-	view, viewErr := h.care.Horse(r.Context(), actorOf(r), horse.ID, 0)
-	if viewErr != nil {
-		return viewErr
-	}
-	refusal := refusalOf(err)
-	page := h.horsePage(r, view, sent{f.values, refusal.Fields})
-	page.Base = page.Base.wrong(err)
-	return h.draw(w, http.StatusUnprocessableEntity, "horse", page)
+	return h.done(w, r, f, err, "/horse/"+string(horse.ID), h.horse)
 }
 
 // changeSite makes a site the other kind, joins it to another or opens it again.

@@ -25,17 +25,17 @@ type MessagePage struct {
 
 func (h *Handler) messagePage(do string) answer {
 	return func(w http.ResponseWriter, r *http.Request) error {
-		return h.drawMessage(w, r, do, http.StatusOK, nil, false)
+		return h.drawMessage(w, r, do, nil, false)
 	}
 }
 
-func (h *Handler) drawMessage(w http.ResponseWriter, r *http.Request, do string, status int, problem error, done bool) error {
+func (h *Handler) drawMessage(w http.ResponseWriter, r *http.Request, do string, problem error, done bool) error {
 	view, err := h.care.Message(r.Context(), chi.URLParam(r, "token"))
 	if err != nil {
 		return err
 	}
 	title := map[string]string{"on-it": "I am on it", "later": "Tell me later", "stop": "Stop mail"}[do]
-	page := MessagePage{Base: h.base(r, title).inYard(view.Yard, view.Zone, ""), View: view, Do: do, Path: r.URL.Path, Done: done}
+	page := MessagePage{Base: h.base(r, title).inYard(view.Yard, view.Zone, "").wrong(problem), View: view, Do: do, Path: r.URL.Path, Done: done}
 	page.Bare = true
 	if view.Round.Slot != "" {
 		page.Round = fmt.Sprintf("%s round, %s", capital(view.Round.Slot), tracker.TimeName(view.Round.DueAt, view.Zone))
@@ -43,10 +43,7 @@ func (h *Handler) drawMessage(w http.ResponseWriter, r *http.Request, do string,
 	if do != "stop" && view.Message.Kind != string(rounds.AboutRound) {
 		return errNoPage
 	}
-	if problem != nil {
-		page.Base = page.Base.wrong(problem)
-	}
-	return h.draw(w, status, "message", page)
+	return h.draw(w, page.status(), "message", page)
 }
 
 // pressMessage acts on "on it" or "later".
@@ -62,12 +59,12 @@ func (h *Handler) pressMessage(do string) answer {
 		}
 		err = h.care.PressMessage(r.Context(), chi.URLParam(r, "token"), kind, later)
 		if tracker.KindOf(err) == tracker.Invalid {
-			return h.drawMessage(w, r, do, http.StatusUnprocessableEntity, err, false)
+			return h.drawMessage(w, r, do, err, false)
 		}
 		if err != nil {
 			return err
 		}
-		return h.drawMessage(w, r, do, http.StatusOK, nil, true)
+		return h.drawMessage(w, r, do, nil, true)
 	}
 }
 
@@ -76,5 +73,5 @@ func (h *Handler) stopMail(w http.ResponseWriter, r *http.Request) error {
 	if err := h.care.StopMail(r.Context(), chi.URLParam(r, "token")); err != nil {
 		return err
 	}
-	return h.drawMessage(w, r, "stop", http.StatusOK, nil, true)
+	return h.drawMessage(w, r, "stop", nil, true)
 }

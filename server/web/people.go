@@ -100,7 +100,7 @@ func (h *Handler) signIn(w http.ResponseWriter, r *http.Request) error {
 	session, err := h.care.SignIn(r.Context(), f.text("email"), f.values.Get("password"), r.UserAgent())
 	if kind := tracker.KindOf(err); kind == tracker.Invalid || kind == tracker.Unavailable {
 		f.values.Del("password")
-		page := SignInPage{Base: h.base(r, "Sign in").wrong(err), sent: sent{Values: f.values}, To: localPath(f.text("to"))}
+		page := SignInPage{Base: h.base(r, "Sign in").wrong(err), sent: f.back(err), To: localPath(f.text("to"))}
 		return h.draw(w, statusOf(err), "signin", page)
 	}
 	if err != nil {
@@ -194,9 +194,8 @@ func (h *Handler) useLink(w http.ResponseWriter, r *http.Request) error {
 	if tracker.KindOf(err) == tracker.Invalid {
 		f.values.Del("password")
 		page := h.linkFor(r, link.Kind, token)
-		page.Base = page.Base.wrong(err)
-		page.sent = sent{Values: f.values}
-		return h.draw(w, http.StatusUnprocessableEntity, "link", page)
+		page.Base, page.sent = page.Base.wrong(err), f.back(err)
+		return h.draw(w, page.status(), "link", page)
 	}
 	if err != nil {
 		return err

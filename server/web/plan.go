@@ -82,7 +82,7 @@ func (h *Handler) newPlan(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return h.planFormPage(w, r, view, sent{Values: startOfPlan(view)}, false, nil)
+	return h.planFormPage(w, r, view, sent{Values: startOfPlan(view)}, false)
 }
 
 func (h *Handler) changePlan(w http.ResponseWriter, r *http.Request) error {
@@ -94,22 +94,16 @@ func (h *Handler) changePlan(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return h.planFormPage(w, r, view, sent{Values: values}, false, nil)
+	return h.planFormPage(w, r, view, sent{Values: values}, false)
 }
 
-func (h *Handler) planFormPage(w http.ResponseWriter, r *http.Request, view care.PlanFormView, state sent, more bool, problem error) error {
+func (h *Handler) planFormPage(w http.ResponseWriter, r *http.Request, view care.PlanFormView, state sent, more bool) error {
 	title := "New plan"
 	if state.Value("changes", "") != "" {
 		title = "Change a plan"
 	}
-	page := PlanFormPage{Base: h.base(r, title).inYard(view.Yard, view.Zone, "horses")}
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		state.Wrong = page.Base.Problems
-	}
-	page.Form = planForm(view, state, more)
-	return h.draw(w, status, "plan-form", page)
+	page := PlanFormPage{h.base(r, title).inYard(view.Yard, view.Zone, "horses").wrong(state.why), planForm(view, state, more)}
+	return h.draw(w, page.status(), "plan-form", page)
 }
 
 // postPlan takes the form of a plan: one step more, back to it, a look at what it means, or keep it.
@@ -125,7 +119,7 @@ func (h *Handler) postPlan(w http.ResponseWriter, r *http.Request) error {
 	}
 	state, do := sent{Values: f.values}, f.text("do")
 	if do == "more" || do == "back" {
-		return h.planFormPage(w, r, view, state, do == "more", nil)
+		return h.planFormPage(w, r, view, state, do == "more")
 	}
 	draft := readDraft(f, horse)
 	if do == "keep" && len(f.problems) == 0 {
@@ -141,7 +135,7 @@ func (h *Handler) postPlan(w http.ResponseWriter, r *http.Request) error {
 	}
 	preview, err := h.care.PreviewPlan(r.Context(), actor, draft)
 	if tracker.KindOf(err) == tracker.Invalid || err == nil && len(f.problems) > 0 {
-		return h.planFormPage(w, r, view, state, false, together(f.problems, err))
+		return h.planFormPage(w, r, view, f.back(together(f.problems, err)), false)
 	}
 	if err != nil {
 		return err
@@ -181,27 +175,18 @@ type PlanPage struct {
 	Doses []care.PlanLine // of medicines by weight, which are read back blind
 }
 
-func (h *Handler) plan(w http.ResponseWriter, r *http.Request) error {
-	return h.planPage(w, r, sent{}, nil)
-}
-
-func (h *Handler) planPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+func (h *Handler) plan(w http.ResponseWriter, r *http.Request, state sent) error {
 	view, err := h.care.PlanHistory(r.Context(), actorOf(r), tracker.RecordID(chi.URLParam(r, "plan")))
 	if err != nil {
 		return err
 	}
-	page := PlanPage{Base: h.base(r, "Plan for "+view.Now.For).inYard(view.Yard, view.Zone, "horses"), sent: state, View: view}
+	page := PlanPage{Base: h.base(r, "Plan for "+view.Now.For).inYard(view.Yard, view.Zone, "horses").wrong(state.why), sent: state, View: view}
 	for _, line := range view.Now.Lines {
 		if line.Step.Kind == tracker.StepGive {
 			page.Doses = append(page.Doses, line)
 		}
 	}
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		page.Wrong = page.Base.Problems
-	}
-	return h.draw(w, status, "plan", page)
+	return h.draw(w, page.status(), "plan", page)
 }
 
 // Again is a form's record id: the one that was sent when the form comes back, else a fresh one.
@@ -244,12 +229,5 @@ func (h *Handler) onPlan(w http.ResponseWriter, r *http.Request, do func(f *form
 	}
 	plan := tracker.RecordID(chi.URLParam(r, "plan"))
 	err = h.keepOther(r, f, tracker.RecordID(f.text("record")), do(f, plan))
-	if tracker.KindOf(err) == tracker.Invalid {
-		return h.planPage(w, r, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/plan/"+string(plan), http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, "/plan/"+string(plan), h.plan)
 }

@@ -45,17 +45,16 @@ type ReminderLine struct {
 // reminderStates are those that a list can be narrowed to.
 var reminderStates = []string{"planned", "sending", "sent", "given up", "withdrawn", "folded"}
 
-func (h *Handler) reminders(w http.ResponseWriter, r *http.Request) error {
-	return h.remindersPage(w, r, sent{Values: r.URL.Query()}, nil)
-}
-
-func (h *Handler) remindersPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+func (h *Handler) reminders(w http.ResponseWriter, r *http.Request, state sent) error {
+	if state.Values == nil { // what narrows the list stands in the address
+		state.Values = r.URL.Query()
+	}
 	q := care.ReminderQuery{Person: tracker.PersonID(state.Value("person", "")), Horse: tracker.HorseID(state.Value("horse", "")), State: state.Value("state", "")}
 	view, err := h.care.ReminderList(r.Context(), actorOf(r), q)
 	if err != nil {
 		return err
 	}
-	page := RemindersPage{Base: h.base(r, "Reminders").inYard(view.Yard, view.Zone, "reminders"), sent: state, View: view, States: reminderStates}
+	page := RemindersPage{Base: h.base(r, "Reminders").inYard(view.Yard, view.Zone, "reminders").wrong(state.why), sent: state, View: view, States: reminderStates}
 	names := map[tracker.PersonID]string{}
 	for _, m := range view.People {
 		names[m.ID] = m.Name
@@ -66,10 +65,6 @@ func (h *Handler) remindersPage(w http.ResponseWriter, r *http.Request, state se
 	page.Looked = lookedLine(view.LookedAt, view.Now, view.Zone)
 	page.Round = fmt.Sprintf("%s round of %s", view.Round.Slot, tracker.DayName(view.Round.Day))
 	page.Key = rounds.KeyOf(view.Round).String()
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-	}
 	switch r.URL.Query().Get("done") {
 	case "on-it":
 		page.Notice = "Noted. Nobody is asked about this round for an hour. If nothing is received, it goes on."
@@ -78,7 +73,7 @@ func (h *Handler) remindersPage(w http.ResponseWriter, r *http.Request, state se
 	case "skipped":
 		page.Notice = "The round is skipped. The reason is kept."
 	}
-	return h.draw(w, status, "reminders", page)
+	return h.draw(w, page.status(), "reminders", page)
 }
 
 // reminderLine puts a row into words.
@@ -205,12 +200,5 @@ func (h *Handler) skipRound(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	err = h.care.SkipRound(r.Context(), actorOf(r), f.text("round"), f.text("why"))
-	if tracker.KindOf(err) == tracker.Invalid {
-		return h.remindersPage(w, r, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/reminders?done=skipped", http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, "/reminders?done=skipped", h.reminders)
 }

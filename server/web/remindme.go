@@ -47,15 +47,15 @@ type Choice struct {
 	Chosen       bool
 }
 
-func (h *Handler) remindMe(w http.ResponseWriter, r *http.Request) error {
-	page, err := h.remindMePage(r, sent{})
+func (h *Handler) remindMe(w http.ResponseWriter, r *http.Request, state sent) error {
+	page, err := h.remindMePage(r, state)
 	if err != nil {
 		return err
 	}
 	if r.URL.Query().Get("saved") != "" {
 		page.Notice = "Kept."
 	}
-	return h.draw(w, http.StatusOK, "remindme", page)
+	return h.draw(w, page.status(), "remindme", page)
 }
 
 func (h *Handler) remindMePage(r *http.Request, state sent) (RemindMePage, error) {
@@ -63,7 +63,7 @@ func (h *Handler) remindMePage(r *http.Request, state sent) (RemindMePage, error
 	if err != nil {
 		return RemindMePage{}, err
 	}
-	page := RemindMePage{Base: h.base(r, "How I am reminded").inYard(view.Yard, view.Zone, "reminders"), sent: state, View: view,
+	page := RemindMePage{Base: h.base(r, "How I am reminded").inYard(view.Yard, view.Zone, "reminders").wrong(state.why), sent: state, View: view,
 		FromNow: tracker.DateOf(view.Now.In(view.Zone)), Mail: slices.Contains(view.Served, care.ChannelEmail), Stopped: !view.Me.MailStopped.IsZero()}
 	if h.settings.Courier != nil {
 		page.PushKey, page.Trouble = h.settings.Courier.PushKey(), h.settings.Courier.Trouble()
@@ -106,19 +106,7 @@ func channelPlaces(now []string, state sent) []PlaceField {
 
 // kept ends a post to the settings: back to the page, or the page again with what was wrong.
 func (h *Handler) kept(w http.ResponseWriter, r *http.Request, f *form, err error) error {
-	if tracker.KindOf(err) == tracker.Invalid {
-		page, failed := h.remindMePage(r, sent{Values: f.values})
-		if failed != nil {
-			return failed
-		}
-		page.Base = page.Base.wrong(err)
-		return h.draw(w, http.StatusUnprocessableEntity, "remindme", page)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/reminders/me?saved=1", http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, "/reminders/me?saved=1", h.remindMe)
 }
 
 func (h *Handler) chooseReminders(w http.ResponseWriter, r *http.Request) error {

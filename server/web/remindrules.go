@@ -31,16 +31,12 @@ type TurnField struct {
 	Warnings []string
 }
 
-func (h *Handler) remindRules(w http.ResponseWriter, r *http.Request) error {
-	return h.remindRulesPage(w, r, sent{}, nil)
-}
-
-func (h *Handler) remindRulesPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+func (h *Handler) remindRules(w http.ResponseWriter, r *http.Request, state sent) error {
 	view, err := h.care.ReminderRules(r.Context(), actorOf(r))
 	if err != nil {
 		return err
 	}
-	page := RemindRulesPage{Base: h.base(r, "Who is reminded when").inYard(view.Yard, view.Zone, "reminders"), sent: state, View: view}
+	page := RemindRulesPage{Base: h.base(r, "Who is reminded when").inYard(view.Yard, view.Zone, "reminders").wrong(state.why), sent: state, View: view}
 	page.First, page.Nudge, page.Second = minuteText(view.Rules.Ladder.First), minuteText(view.Rules.Ladder.Nudge), minuteText(view.Rules.Ladder.Second)
 	for _, slot := range view.Yard.Slots {
 		page.Slots = append(page.Slots, turnField(slot, view, state))
@@ -53,14 +49,10 @@ func (h *Handler) remindRulesPage(w http.ResponseWriter, r *http.Request, state 
 			page.Takes = fmt.Sprintf("Mail to %d people at once goes out within a few seconds.", len(view.People))
 		}
 	}
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-	}
 	if r.URL.Query().Get("saved") != "" {
 		page.Notice = "Kept. The old rules stay in the yard's book."
 	}
-	return h.draw(w, status, "remindrules", page)
+	return h.draw(w, page.status(), "remindrules", page)
 }
 
 func minuteText(d time.Duration) string {
@@ -127,14 +119,7 @@ func (f *form) after(name string, otherwise time.Duration) time.Duration {
 }
 
 func (h *Handler) keptRules(w http.ResponseWriter, r *http.Request, f *form, err error) error {
-	if tracker.KindOf(err) == tracker.Invalid {
-		return h.remindRulesPage(w, r, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/reminders/rules?saved=1", http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, "/reminders/rules?saved=1", h.remindRules)
 }
 
 func (h *Handler) closeDays(w http.ResponseWriter, r *http.Request) error {

@@ -119,11 +119,22 @@ func (b Base) barn() Base {
 	return b
 }
 
-// wrong adds what was wrong with the form that was sent.
+// wrong adds why the form that was sent was not kept; nil: nothing was wrong, or none was sent.
 func (b Base) wrong(err error) Base {
+	if err == nil {
+		return b
+	}
 	refusal := refusalOf(err)
 	b.Title, b.Message, b.Problems, b.Again = "Error: "+b.Title, refusal.Message, refusal.Fields, true
 	return b
+}
+
+// status is that of the page's answer.
+func (b Base) status() int {
+	if b.Again {
+		return http.StatusUnprocessableEntity
+	}
+	return http.StatusOK
 }
 
 // ProblemWith gives what is wrong with a field; nil when nothing is.

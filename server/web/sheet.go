@@ -66,16 +66,16 @@ const (
 	choiceMost  = 24
 )
 
-func (h *Handler) sheet(w http.ResponseWriter, r *http.Request) error {
-	return h.sheetPage(w, r, sent{}, "", nil)
+func (h *Handler) sheet(w http.ResponseWriter, r *http.Request, state sent) error {
+	return h.sheetPage(w, r, state, "")
 }
 
-func (h *Handler) sheetPage(w http.ResponseWriter, r *http.Request, state sent, made string, problem error) error {
+func (h *Handler) sheetPage(w http.ResponseWriter, r *http.Request, state sent, made string) error {
 	view, err := h.care.Sheet(r.Context(), actorOf(r), tracker.HorseID(chi.URLParam(r, "horse")))
 	if err != nil {
 		return err
 	}
-	page := SheetPage{Base: h.base(r, "Sheet for the vet").inYard(view.Yard, view.Zone, "vet"), sent: state, View: view, Made: made, Record: cmp.Or(tracker.RecordID(state.Value("record", "")), care.NewRecord())}
+	page := SheetPage{Base: h.base(r, "Sheet for the vet").inYard(view.Yard, view.Zone, "vet").wrong(state.why), sent: state, View: view, Made: made, Record: cmp.Or(tracker.RecordID(state.Value("record", "")), care.NewRecord())}
 	if page.Side, err = h.care.VetSide(r.Context(), actorOf(r), view.Horse.ID); err != nil {
 		return err
 	}
@@ -89,12 +89,7 @@ func (h *Handler) sheetPage(w http.ResponseWriter, r *http.Request, state sent, 
 	}
 	page.Close = true
 	page.PDF = "/horse/" + string(view.Horse.ID) + "/vet.pdf?" + r.URL.RawQuery
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		page.Wrong = page.Base.Problems
-	}
-	return h.draw(w, status, "sheet", page)
+	return h.draw(w, page.status(), "sheet", page)
 }
 
 // asked gives the question and the photos that the address names; without any, the newest photo of each of the

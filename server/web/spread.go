@@ -30,21 +30,12 @@ type BlindForm struct {
 // SpreadLine is one measuring spread in words.
 type SpreadLine struct{ Who, MM, Pairs string }
 
-func (h *Handler) spread(w http.ResponseWriter, r *http.Request) error {
-	return h.spreadPage(w, r, sent{}, nil)
-}
-
-func (h *Handler) spreadPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+func (h *Handler) spread(w http.ResponseWriter, r *http.Request, state sent) error {
 	view, err := h.care.Spread(r.Context(), actorOf(r))
 	if err != nil {
 		return err
 	}
-	page := SpreadPage{Base: h.base(r, "Measure again, blind").inYard(view.Yard, view.Zone, "round").barn(), View: view, Wanted: care.PairsWanted, Start: tracker.FormatFloat(view.Start, 1, view.Yard.Mark) + "\u00a0mm"}
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		state.Wrong = page.Base.Problems
-	}
+	page := SpreadPage{Base: h.base(r, "Measure again, blind").inYard(view.Yard, view.Zone, "round").barn().wrong(state.why), View: view, Wanted: care.PairsWanted, Start: tracker.FormatFloat(view.Start, 1, view.Yard.Mark) + "\u00a0mm"}
 	for _, due := range view.Due {
 		form := BlindForm{BlindDue: due, Words: page.Words, By: view.People[due.By]}
 		if state.Value("site", "") == string(due.Site.ID) {
@@ -63,7 +54,7 @@ func (h *Handler) spreadPage(w http.ResponseWriter, r *http.Request, state sent,
 		page.Done = append(page.Done, fmt.Sprintf("%s %s: %s read %d x %d mm, you read %d x %d mm.", view.Horses[site.Horse].Name, siteTag(site), view.People[p.First.Looker],
 			p.First.Size.LengthMM, p.First.Size.WidthMM, p.Second.Size.LengthMM, p.Second.Size.WidthMM))
 	}
-	return h.draw(w, status, "spread", page)
+	return h.draw(w, page.status(), "spread", page)
 }
 
 func (p SpreadPage) line(s care.Spread) SpreadLine {
@@ -94,12 +85,5 @@ func (h *Handler) saveSpread(w http.ResponseWriter, r *http.Request) error {
 	if err = f.problems.Err(); err == nil {
 		_, err = h.care.RecordBlind(r.Context(), actorOf(r), tracker.RecordID(f.text("first")), care.Entry{Check: check, Path: r.URL.Path, Fields: f.values})
 	}
-	if tracker.KindOf(err) == tracker.Invalid {
-		return h.spreadPage(w, r, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/spread", http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, "/spread", h.spread)
 }

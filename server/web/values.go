@@ -27,19 +27,18 @@ func fillIn(v url.Values) (set func(name, value string), tick func(name string, 
 func valuesOf(c tracker.Check) url.Values {
 	v := url.Values{}
 	set, tick := fillIn(v)
-	number := func(name string, n int) {
+	scaled := func(name string, n int, parts float64) { // what form.scaled reads
 		if n != 0 {
-			v.Set(name, strconv.Itoa(n))
+			v.Set(name, strconv.FormatFloat(float64(n)/parts, 'f', -1, 64))
 		}
 	}
+	number := func(name string, n int) { scaled(name, n, 1) }
 	set("note", c.Note)
 	set("looker", string(c.Looker))
 	if c.Size.Answer.HasLengths() {
 		number("length", c.Size.LengthMM)
 		number("width", c.Size.WidthMM)
-		if c.Size.AreaMM2 != 0 {
-			set("area", tracker.FormatFloat(float64(c.Size.AreaMM2)/100, 2, tracker.Point))
-		}
+		scaled("area", c.Size.AreaMM2, 100)
 	} else {
 		set("size", c.Size.Answer.String())
 	}
@@ -65,6 +64,19 @@ func valuesOf(c tracker.Check) url.Values {
 	}
 	for _, act := range c.Care {
 		v.Add("care", string(act))
+	}
+	scaled("temperature", c.Vitals.TemperatureTenthsC, 10)
+	number("pulse", c.Vitals.PulsePerMinute)
+	number("rested", c.Vitals.RestedMinutes)
+	number("breaths", c.Vitals.BreathsPerMinute)
+	scaled("refill", c.Vitals.RefillTenthsSecond, 10)
+	set("gums", c.Vitals.Gums)
+	tick("no_gut_sounds", c.Vitals.NoGutSounds)
+	tick("laboured", c.Vitals.LabouredBreathing)
+	number("weight", c.Vitals.WeightKG)
+	scaled("condition", c.Vitals.ConditionHalves, 2)
+	for _, leg := range tracker.Legs() {
+		number("girth."+leg.String(), c.Vitals.GirthMM[leg-1])
 	}
 	return v
 }

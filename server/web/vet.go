@@ -104,12 +104,12 @@ func (h *Handler) makeVetLink(w http.ResponseWriter, r *http.Request) error {
 	}
 	token, err := h.care.MakeVetLink(r.Context(), actorOf(r), tracker.HorseID(chi.URLParam(r, "horse")), f.text("ask"), photos)
 	if tracker.KindOf(err) == tracker.Invalid {
-		return h.sheetPage(w, r, sent{Values: f.values}, "", err)
+		return h.sheet(w, r, f.back(err))
 	}
 	if err != nil {
 		return err
 	}
-	return h.sheetPage(w, r, sent{Values: f.values}, "/v/"+token, nil)
+	return h.sheetPage(w, r, sent{Values: f.values}, "/v/"+token)
 }
 
 // writeDown keeps what the vet said, in force at once.
@@ -120,14 +120,7 @@ func (h *Handler) writeDown(w http.ResponseWriter, r *http.Request) error {
 	}
 	in := readProposal(f)
 	in.Horse = tracker.HorseID(chi.URLParam(r, "horse"))
-	if err = h.care.WriteDown(r.Context(), actorOf(r), in); tracker.KindOf(err) == tracker.Invalid {
-		return h.sheetPage(w, r, sent{Values: f.values}, "", err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/horse/"+string(in.Horse)+"/vet#word", http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, h.care.WriteDown(r.Context(), actorOf(r), in), "/horse/"+string(in.Horse)+"/vet#word", h.sheet)
 }
 
 func readProposal(f *form) tracker.Proposal {
@@ -157,18 +150,18 @@ func (h *Handler) vetRoutes() []route {
 	return []route{
 		{get, "/horse/{horse}/trend", members, h.trend, false},
 		{get, "/vet", members, h.vetList, false},
-		{get, "/horse/{horse}/vet", members, h.sheet, false},
+		{get, "/horse/{horse}/vet", members, fresh(h.sheet), false},
 		{get, "/horse/{horse}/vet.pdf", members, h.sheetPDF, false},
 		{post, "/horse/{horse}/vet/link", owners, h.makeVetLink, false},
 		{post, "/horse/{horse}/vet/word", owners, h.writeDown, false},
 		{post, "/proposal/{record}", owners, h.answerProposal, false},
-		{get, "/spread", members, h.spread, false},
+		{get, "/spread", members, fresh(h.spread), false},
 		{post, "/spread", members, h.saveSpread, false},
-		{get, "/rules/cautions", members, h.cautionRules, false},
+		{get, "/rules/cautions", members, fresh(h.cautionRules), false},
 		{post, "/rules/cautions", owners, h.changeRule, false},
-		{get, "/rules/healing", members, h.healingRules, false},
+		{get, "/rules/healing", members, fresh(h.healingRules), false},
 		{post, "/rules/healing", owners, h.changeHealing, false},
-		{get, "/v/{token}", anybody, h.outside(h.vetLink), false},
+		{get, "/v/{token}", anybody, h.outside(fresh(h.vetLink)), false},
 		{post, "/v/{token}", anybody, h.outside(h.propose), false},
 		{get, "/v/{token}/sheet.pdf", anybody, h.outside(h.vetLinkPDF), false},
 		{get, "/v/{token}/photo/{photo}", anybody, h.outside(h.vetLinkPhoto), false},

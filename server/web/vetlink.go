@@ -39,17 +39,13 @@ func (h *Handler) outside(do answer) answer {
 	}
 }
 
-func (h *Handler) vetLink(w http.ResponseWriter, r *http.Request) error {
-	return h.vetLinkPage(w, r, sent{}, nil)
-}
-
-func (h *Handler) vetLinkPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+func (h *Handler) vetLink(w http.ResponseWriter, r *http.Request, state sent) error {
 	token := chi.URLParam(r, "token")
 	view, link, err := h.care.OpenVetLink(r.Context(), token)
 	if err != nil {
 		return err
 	}
-	page := VetLinkPage{Base: outsideBase(h, r, view), sent: state, Token: token, Until: tracker.TimeName(link.ExpiresAt, view.Zone), Record: cmp.Or(tracker.RecordID(state.Value("record", "")), care.NewRecord())}
+	page := VetLinkPage{Base: outsideBase(h, r, view).wrong(state.why), sent: state, Token: token, Until: tracker.TimeName(link.ExpiresAt, view.Zone), Record: cmp.Or(tracker.RecordID(state.Value("record", "")), care.NewRecord())}
 	photos := "/v/" + token + "/photo/"
 	page.Sheet = linkSheet(view, link, page.Base, photos)
 	for i := min(len(view.Photos), choiceMost) - 1; i >= 0; i-- {
@@ -58,12 +54,7 @@ func (h *Handler) vetLinkPage(w http.ResponseWriter, r *http.Request, state sent
 	if r.URL.Query().Get("kept") != "" {
 		page.Notice = "The yard has what you wrote. Somebody there reads it before anything is done."
 	}
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		page.Wrong = page.Base.Problems
-	}
-	return h.draw(w, status, "vetlink", page)
+	return h.draw(w, page.status(), "vetlink", page)
 }
 
 func outsideBase(h *Handler, r *http.Request, view care.SheetView) Base {
@@ -121,12 +112,5 @@ func (h *Handler) propose(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	token := chi.URLParam(r, "token")
-	if err = h.care.Propose(r.Context(), token, readProposal(f)); tracker.KindOf(err) == tracker.Invalid {
-		return h.vetLinkPage(w, r, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/v/"+token+"?kept=1", http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, h.care.Propose(r.Context(), token, readProposal(f)), "/v/"+token+"?kept=1", h.vetLink)
 }

@@ -4,8 +4,6 @@ import (
 	"cmp"
 	"math/big"
 	"net/http"
-	"net/url"
-	"strconv"
 
 	"github.com/go-chi/chi/v5"
 
@@ -35,27 +33,20 @@ type WholePage struct {
 }
 
 // whole shows the form for a look at the whole horse; from the Due list it goes back there.
-func (h *Handler) whole(w http.ResponseWriter, r *http.Request) error {
-	return h.wholePage(w, r, tracker.HorseID(chi.URLParam(r, "horse")), care.NewRecord(), nil, nil)
-}
-
-func (h *Handler) wholePage(w http.ResponseWriter, r *http.Request, id tracker.HorseID, record tracker.RecordID, values url.Values, problem error) error {
+func (h *Handler) whole(w http.ResponseWriter, r *http.Request, state sent) error {
+	id := tracker.HorseID(chi.URLParam(r, "horse"))
 	view, err := h.care.Outline(r.Context(), actorOf(r), id)
 	if err != nil {
 		return err
 	}
-	page := WholePage{Base: h.base(r, view.Horse.Name).inYard(view.Yard, zoneOf(view.Yard), "horses").barn()}
+	page := WholePage{Base: h.base(r, view.Horse.Name).inYard(view.Yard, zoneOf(view.Yard), "horses").barn().wrong(state.why)}
 	page.Bare = true
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-	}
-	page.Form = WholeForm{sent: sent{values, page.Base.Problems}, Base: page.Base, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}, Horse: view.Horse, Order: view.Horse.OrderIn(view.Yard),
-		Record: record, Anchor: "whole", People: view.People, Back: "/horse/" + string(id)}
-	if back := cmp.Or(r.URL.Query().Get("back"), values.Get("back")); back != "" {
+	page.Form = WholeForm{sent: state, Base: page.Base, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}, Horse: view.Horse, Order: view.Horse.OrderIn(view.Yard),
+		Record: tracker.RecordID(state.Value("record", care.NewID())), Anchor: "whole", People: view.People, Back: "/horse/" + string(id)}
+	if back := cmp.Or(r.URL.Query().Get("back"), state.Value("back", "")); back != "" {
 		page.Form.Back = localPath(back)
 	}
-	return h.draw(w, status, "whole", page)
+	return h.draw(w, page.status(), "whole", page)
 }
 
 func (h *Handler) saveWhole(w http.ResponseWriter, r *http.Request) error {
@@ -99,35 +90,6 @@ func (f *form) scaled(name, what string, parts int64) int {
 		return 0
 	}
 	return int(value.Num().Int64())
-}
-
-// wholeValues gives the fields of a WholeForm that would record a look as it stands.
-func wholeValues(c tracker.Check) url.Values {
-	values := valuesOf(c)
-	scaled := func(name string, n int, parts float64) {
-		if n != 0 {
-			values.Set(name, strconv.FormatFloat(float64(n)/parts, 'f', -1, 64))
-		}
-	}
-	v := c.Vitals
-	scaled("temperature", v.TemperatureTenthsC, 10)
-	scaled("pulse", v.PulsePerMinute, 1)
-	scaled("rested", v.RestedMinutes, 1)
-	scaled("breaths", v.BreathsPerMinute, 1)
-	scaled("refill", v.RefillTenthsSecond, 10)
-	values.Set("gums", v.Gums)
-	if v.NoGutSounds {
-		values.Set("no_gut_sounds", "1")
-	}
-	if v.LabouredBreathing {
-		values.Set("laboured", "1")
-	}
-	scaled("weight", v.WeightKG, 1)
-	scaled("condition", v.ConditionHalves, 2)
-	for _, leg := range tracker.Legs() {
-		scaled("girth."+leg.String(), v.GirthMM[leg-1], 1)
-	}
-	return values
 }
 
 // NumberField is one number that may be filled in.

@@ -51,16 +51,12 @@ type SlotField struct {
 // slotFields is how many rounds a day the form has places for.
 const slotFields = 6
 
-func (h *Handler) rules(w http.ResponseWriter, r *http.Request) error {
-	return h.rulesPage(w, r, sent{}, nil)
-}
-
-func (h *Handler) rulesPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+func (h *Handler) rules(w http.ResponseWriter, r *http.Request, state sent) error {
 	yard, err := h.care.Yard(r.Context(), actorOf(r))
 	if err != nil {
 		return err
 	}
-	page := RulesPage{Base: h.base(r, "Yard rules").inYard(yard, zoneOf(yard), "rules"), sent: state, Yard: yard, Zones: commonZones}
+	page := RulesPage{Base: h.base(r, "Yard rules").inYard(yard, zoneOf(yard), "rules").wrong(state.why), sent: state, Yard: yard, Zones: commonZones}
 	for i := range slotFields {
 		field := SlotField{Number: i + 1}
 		if i < len(yard.Slots) {
@@ -69,14 +65,10 @@ func (h *Handler) rulesPage(w http.ResponseWriter, r *http.Request, state sent, 
 		field.Name, field.At = state.Value(slotName(i, "name"), field.Name), state.Value(slotName(i, "at"), field.At)
 		page.Slots = append(page.Slots, field)
 	}
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-	}
 	if r.URL.Query().Get("saved") != "" {
 		page.Notice = "The yard's rules are kept. The old ones stay in its book."
 	}
-	return h.draw(w, status, "rules", page)
+	return h.draw(w, page.status(), "rules", page)
 }
 
 func slotName(i int, what string) string { return "slot" + string(rune('1'+i)) + "_" + what }
@@ -107,14 +99,7 @@ func (h *Handler) changeYard(w http.ResponseWriter, r *http.Request) error {
 	if err == nil {
 		err = h.care.ChangeYard(r.Context(), actorOf(r), in)
 	}
-	if tracker.KindOf(err) == tracker.Invalid {
-		return h.rulesPage(w, r, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/rules?saved=1", http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, "/rules?saved=1", h.rules)
 }
 
 // zoneOf gives a yard's zone; UTC when this machine does not know it.
@@ -136,16 +121,12 @@ type CautionPage struct {
 	Acts  []string
 }
 
-func (h *Handler) caution(w http.ResponseWriter, r *http.Request) error {
-	return h.cautionPage(w, r, sent{}, nil)
-}
-
-func (h *Handler) cautionPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+func (h *Handler) caution(w http.ResponseWriter, r *http.Request, state sent) error {
 	view, err := h.care.Caution(r.Context(), actorOf(r), tracker.CautionID(chi.URLParam(r, "caution")))
 	if err != nil {
 		return err
 	}
-	page := CautionPage{Base: h.base(r, tracker.LevelName(view.Caution.Level)).inYard(view.Yard, view.Zone, "board").barn(), sent: state, View: view, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
+	page := CautionPage{Base: h.base(r, tracker.LevelName(view.Caution.Level)).inYard(view.Yard, view.Zone, "board").barn().wrong(state.why), sent: state, View: view, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
 	if view.Caution.Leg != 0 {
 		page.Where = tracker.LegName(view.Caution.Leg, view.Yard.LegWords)
 	}
@@ -157,11 +138,7 @@ func (h *Handler) cautionPage(w http.ResponseWriter, r *http.Request, state sent
 		one.Acts = one.Acts[:i+1]
 		page.Acts = append(page.Acts, promise(one, view.People, page.Base))
 	}
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-	}
-	return h.draw(w, status, "caution", page)
+	return h.draw(w, page.status(), "caution", page)
 }
 
 func (h *Handler) actOnCaution(w http.ResponseWriter, r *http.Request) error {
@@ -179,14 +156,7 @@ func (h *Handler) actOnCaution(w http.ResponseWriter, r *http.Request) error {
 	if err == nil {
 		err = h.care.Act(r.Context(), actorOf(r), tracker.CautionID(chi.URLParam(r, "caution")), act)
 	}
-	if tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r) {
-		return h.cautionPage(w, r, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/", http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, "/", h.caution)
 }
 
 // readClock reads a time of day as the next such moment in the yard's zone.
