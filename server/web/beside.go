@@ -20,7 +20,7 @@ func (h *Handler) beside(r *http.Request, out *receipt, b *care.Beside) error {
 	if err != nil {
 		return err
 	}
-	at := clockName(b.Check.At, zoneOf(yard))
+	at := clockName(b.Check.At, yard.Zone)
 	out.Compare = "/check/" + string(b.Check.Root)
 	out.Also = fmt.Sprintf("%s also looked at it in this round, at %s%s. Both are kept.", b.By, at, sizeWords(b.Check))
 	if acts := careWords(b.Twice); acts != "" {

@@ -71,10 +71,7 @@ func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
 	}
 	page := BoardPage{Base: h.base(r, "Board").inYard(view.Yard, view.Zone, "board").barn(), View: view}
 	page.RoundTitle = capital(view.Round.Slot) + " round"
-	names, people := map[tracker.HorseID]string{}, map[tracker.PersonID]string{}
-	for _, m := range view.People {
-		people[m.ID] = m.Name
-	}
+	names, people := map[tracker.HorseID]string{}, view.People
 	for _, horse := range view.Horses {
 		names[horse.Horse.ID] = horse.Horse.Name
 		page.Horses = append(page.Horses, boardHorse(horse, people, view.Zone))

@@ -119,7 +119,7 @@ type frame struct {
 }
 
 func frameOf(view care.HorseView) frame {
-	f := frame{yard: view.Yard, zone: view.Zone, from: view.From, to: view.To, today: tracker.DateOf(view.Now.In(view.Zone))}
+	f := frame{yard: view.Yard, zone: view.Zone, from: view.From, to: view.To, today: view.Today}
 	f.begin(view.Sites)
 	return f
 }

@@ -275,10 +275,7 @@ func (h *Handler) setZone(r *http.Request, f *form) error {
 		return nil
 	}
 	yard, err := h.care.Yard(r.Context(), actorOf(r))
-	if err != nil {
-		return err
-	}
-	f.zone, err = time.LoadLocation(yard.Zone)
+	f.zone = yard.Zone
 	return err
 }
 

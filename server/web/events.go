@@ -67,7 +67,7 @@ func (h *Handler) eventAgain(w http.ResponseWriter, r *http.Request, state sent)
 	if err != nil {
 		return err
 	}
-	base := h.base(r, "What happened").inYard(yard, zoneOf(yard), "horses").wrong(state.why)
+	base := h.base(r, "What happened").inYard(yard.Yard, yard.Zone, "horses").wrong(state.why)
 	form := EventForm{sent: state, Prefix: "e", Record: tracker.RecordID(state.Value("record", "")), Horse: tracker.HorseID(state.Value("horse", "")), Site: tracker.SiteID(state.Value("site", "")),
 		Next: state.Value("next", ""), Back: state.Value("back", "")}
 	return h.draw(w, base.status(), "card", CardPage{Base: base, Event: &form})

@@ -50,7 +50,7 @@ func (h *Handler) horses(w http.ResponseWriter, r *http.Request, state sent) err
 		return err
 	}
 	taken := tracker.Horse{ID: tracker.HorseID(state.Value("id", care.NewID()))}
-	page := HorsesPage{h.base(r, "Horses").inYard(yard, zoneOf(yard), "horses").wrong(state.why), horses, horseForm(taken, state)}
+	page := HorsesPage{h.base(r, "Horses").inYard(yard.Yard, yard.Zone, "horses").wrong(state.why), horses, horseForm(taken, state)}
 	return h.draw(w, page.status(), "horses", page)
 }
 

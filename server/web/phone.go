@@ -17,7 +17,7 @@ func (h *Handler) phone(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := PhonePage{Base: h.base(r, "Saved on this phone").inYard(yard, zoneOf(yard), "more").barn(), Ring: Ring{yard.RingName, yard.RingNumber}}
+	page := PhonePage{Base: h.base(r, "Saved on this phone").inYard(yard.Yard, yard.Zone, "more").barn(), Ring: Ring{yard.Yard.RingName, yard.Yard.RingNumber}}
 	return h.draw(w, http.StatusOK, "phone", page)
 }
 

@@ -180,8 +180,8 @@ func (h *Handler) plan(w http.ResponseWriter, r *http.Request, state sent) error
 	if err != nil {
 		return err
 	}
-	page := PlanPage{Base: h.base(r, "Plan for "+view.Now.For).inYard(view.Yard, view.Zone, "horses").wrong(state.why), sent: state, View: view}
-	for _, line := range view.Now.Lines {
+	page := PlanPage{Base: h.base(r, "Plan for "+view.Newest.For).inYard(view.Yard, view.Zone, "horses").wrong(state.why), sent: state, View: view}
+	for _, line := range view.Newest.Lines {
 		if line.Step.Kind == tracker.StepGive {
 			page.Doses = append(page.Doses, line)
 		}

@@ -64,7 +64,7 @@ func (h *Handler) remindMePage(r *http.Request, state sent) (RemindMePage, error
 		return RemindMePage{}, err
 	}
 	page := RemindMePage{Base: h.base(r, "How I am reminded").inYard(view.Yard, view.Zone, "reminders").wrong(state.why), sent: state, View: view,
-		FromNow: tracker.DateOf(view.Now.In(view.Zone)), Mail: slices.Contains(view.Served, care.ChannelEmail), Stopped: !view.Me.MailStopped.IsZero()}
+		FromNow: view.Today, Mail: slices.Contains(view.Served, care.ChannelEmail), Stopped: !view.Me.MailStopped.IsZero()}
 	if h.settings.Courier != nil {
 		page.PushKey, page.Trouble = h.settings.Courier.PushKey(), h.settings.Courier.Trouble()
 	}

@@ -96,7 +96,7 @@ func (h *Handler) changeRemindRules(w http.ResponseWriter, r *http.Request) erro
 	}
 	in := care.ReminderRules{Budget: f.whole("budget", "Messages a day"), Turns: map[string][]tracker.PersonID{}}
 	in.Ladder = rounds.Ladder{First: f.after("first", 0), Nudge: f.after("nudge", rounds.Off), Second: f.after("second", rounds.Off)}
-	for _, slot := range yard.Slots {
+	for _, slot := range yard.Yard.Slots {
 		for i := range mostTurns {
 			if id := tracker.PersonID(f.text(turnName(slot, i))); id != "" && !slices.Contains(in.Turns[slot.Name], id) {
 				in.Turns[slot.Name] = append(in.Turns[slot.Name], id)

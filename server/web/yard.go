@@ -56,11 +56,11 @@ func (h *Handler) rules(w http.ResponseWriter, r *http.Request, state sent) erro
 	if err != nil {
 		return err
 	}
-	page := RulesPage{Base: h.base(r, "Yard rules").inYard(yard, zoneOf(yard), "rules").wrong(state.why), sent: state, Yard: yard, Zones: commonZones}
+	page := RulesPage{Base: h.base(r, "Yard rules").inYard(yard.Yard, yard.Zone, "rules").wrong(state.why), sent: state, Yard: yard.Yard, Zones: commonZones}
 	for i := range slotFields {
 		field := SlotField{Number: i + 1}
-		if i < len(yard.Slots) {
-			field.Name, field.At = yard.Slots[i].Name, yard.Slots[i].At.String()
+		if i < len(page.Yard.Slots) {
+			field.Name, field.At = page.Yard.Slots[i].Name, page.Yard.Slots[i].At.String()
 		}
 		field.Name, field.At = state.Value(slotName(i, "name"), field.Name), state.Value(slotName(i, "at"), field.At)
 		page.Slots = append(page.Slots, field)
@@ -100,15 +100,6 @@ func (h *Handler) changeYard(w http.ResponseWriter, r *http.Request) error {
 		err = h.care.ChangeYard(r.Context(), actorOf(r), in)
 	}
 	return h.done(w, r, f, err, "/rules?saved=1", h.rules)
-}
-
-// zoneOf gives a yard's zone; UTC when this machine does not know it.
-func zoneOf(yard tracker.Yard) *time.Location {
-	zone, err := time.LoadLocation(yard.Zone)
-	if err != nil {
-		return time.UTC
-	}
-	return zone
 }
 
 // CautionPage is one caution: what to say on the telephone, and what was done.
@@ -170,7 +161,7 @@ func (h *Handler) readClock(r *http.Request, f *form) (time.Time, error) {
 		f.problems.Add("until", "Give the time you will ring, like 18:30.")
 		return time.Time{}, nil
 	}
-	return care.NextClock(h.care.Now(), minute, zoneOf(yard)), nil
+	return care.NextClock(yard.Now, minute, yard.Zone), nil
 }
 
 // ConflictsPage lists forms that came twice with different answers.
@@ -193,12 +184,8 @@ func (h *Handler) conflicts(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	page := ConflictsPage{Base: h.base(r, "Needs a look").inYard(view.Yard, view.Zone, "board")}
-	names := map[tracker.PersonID]string{}
-	for _, m := range view.People {
-		names[m.ID] = m.Name
-	}
 	for _, c := range view.Conflicts {
-		words := ConflictWords{Conflict: c, By: names[c.By], First: firstOf(c)}
+		words := ConflictWords{Conflict: c, By: view.People[c.By], First: firstOf(c)}
 		for _, name := range sortedKeys(c.Fields) {
 			if value := strings.Join(c.Fields[name], ", "); value != "" && tellsSomething(name, value) {
 				words.Fields = append(words.Fields, strings.ReplaceAll(name, "_", " ")+": "+value)
@@ -258,7 +245,7 @@ func (h *Handler) more(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return h.draw(w, http.StatusOK, "more", MorePage{h.base(r, "More").inYard(yard, zoneOf(yard), "more")})
+	return h.draw(w, http.StatusOK, "more", MorePage{h.base(r, "More").inYard(yard.Yard, yard.Zone, "more")})
 }
 
 // photo sends a stored picture or its thumbnail. It never changes, so a browser may keep it; only for

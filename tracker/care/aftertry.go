@@ -121,11 +121,7 @@ func (s *Service) AfterTry(tx Tx, id tracker.ReminderID, e Ending) error {
 }
 
 func (s *Service) noteBadDay(tx Tx, person tracker.PersonID) error {
-	yard, err := tx.Yard()
-	if err != nil {
-		return err
-	}
-	zone, err := location(yard)
+	m, err := momentOf(tx, s.now())
 	if err != nil {
 		return err
 	}
@@ -135,7 +131,7 @@ func (s *Service) noteBadDay(tx Tx, person tracker.PersonID) error {
 	}
 	for _, c := range people {
 		if c.ID == person {
-			return tx.AddBadDay(c.ID, c.Email, tracker.DateOf(s.now().In(zone)))
+			return tx.AddBadDay(c.ID, c.Email, m.Today)
 		}
 	}
 	return nil

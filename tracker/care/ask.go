@@ -30,9 +30,9 @@ func (d *desk) askAll() error {
 // live tells whether a round is on, or has ended since the yard was last looked at.
 func (d *desk) live(r tracker.Round) bool {
 	switch {
-	case r.DueAt.After(d.now), r.Reason == notOfTheDay:
+	case r.DueAt.After(d.Now), r.Reason == notOfTheDay:
 		return false
-	case r.UseBy.After(d.now), r.State == tracker.RoundOpen:
+	case r.UseBy.After(d.Now), r.State == tracker.RoundOpen:
 		return true
 	}
 	return r.State == tracker.RoundPartDone && !r.UseBy.Before(d.since)
@@ -77,7 +77,7 @@ func (d *desk) tallyAll(part []tracker.Round) (asked, error) {
 			return group, err
 		}
 		own := d.tally(r, checks)
-		if fresh := roundState(r, own, d.set, d.now); fresh.State != r.State || fresh.Reason != r.Reason {
+		if fresh := roundState(r, own, d.set, d.Now); fresh.State != r.State || fresh.Reason != r.Reason {
 			if err := d.saveRound(fresh); err != nil {
 				return group, err
 			}
@@ -97,7 +97,7 @@ func (d *desk) tallyAll(part []tracker.Round) (asked, error) {
 			group.received = latest(group.received, c.At)
 		}
 	}
-	group.tally = rounds.Judge(part[0].UseBy, due, answers, "", d.now)
+	group.tally = rounds.Judge(part[0].UseBy, due, answers, "", d.Now)
 	return group, nil
 }
 
@@ -116,7 +116,7 @@ func (d *desk) saveRound(r tracker.Round) error {
 
 // checksOf gives the checks of a round.
 func (d *desk) checksOf(r tracker.Round) ([]tracker.Check, error) {
-	if r.Day < d.today-1 { // after an outage
+	if r.Day < d.Today-1 { // after an outage
 		return d.tx.Checks(CheckQuery{RoundDay: r.Day, Slot: r.Slot})
 	}
 	return slices.DeleteFunc(slices.Clone(d.recent), func(c tracker.Check) bool { return c.RoundDay != r.Day || c.Slot != r.Slot }), nil
@@ -130,7 +130,7 @@ func (st yardState) dueAt(r tracker.Round) []string {
 		if st.awayOn(horse.ID, r.Day) {
 			continue
 		}
-		for _, leg := range horse.OrderIn(st.yard) {
+		for _, leg := range horse.OrderIn(st.Yard) {
 			due = append(due, lineItem(horse.ID, leg))
 		}
 	}
@@ -163,7 +163,7 @@ func (st yardState) tally(r tracker.Round, checks []tracker.Check) rounds.Tally 
 	if r.State == tracker.RoundSkipped { // by a person, with the reason; what was recorded all the same counts
 		skipped = r.Reason
 	}
-	return rounds.Judge(r.UseBy, st.dueAt(r), answers, skipped, st.now)
+	return rounds.Judge(r.UseBy, st.dueAt(r), answers, skipped, st.Now)
 }
 
 // roundState gives a round the state that its tally means. Only its end says that nothing was due at it, or
@@ -201,7 +201,7 @@ func (d *desk) decideRound(group asked, c Contact, told []rounds.Message) rounds
 			h.Laters = append(h.Laters, rounds.Later{At: press.At, For: press.For})
 		}
 	}
-	return rounds.Decide(f, p, h, d.now)
+	return rounds.Decide(f, p, h, d.Now)
 }
 
 // folds gives the rung that will not be sent any more though it was due; 0: none. What is spent stays so:
@@ -260,7 +260,7 @@ func (d *desk) askedBefore(kind rounds.Kind, subject string) string {
 		var times []time.Time
 		for _, row := range d.history { // what waits for its server was said to nobody yet
 			if row.Person == c.ID && row.Kind == string(kind) && row.Subject == subject && row.State == rounds.Sent.String() && row.Rung != int(rounds.AfterLater) {
-				times = append(times, row.SentAt.In(d.zone).Truncate(time.Minute))
+				times = append(times, row.SentAt.In(d.Zone).Truncate(time.Minute))
 			}
 		}
 		slices.SortFunc(times, time.Time.Compare)
@@ -268,7 +268,7 @@ func (d *desk) askedBefore(kind rounds.Kind, subject string) string {
 		var words []string
 		for _, t := range times {
 			layout := "15:04"
-			if t.Format("MST") != times[0].Format("MST") || t.Format("MST") != d.now.In(d.zone).Format("MST") {
+			if t.Format("MST") != times[0].Format("MST") || t.Format("MST") != d.Now.In(d.Zone).Format("MST") {
 				layout = "15:04 MST"
 			}
 			words = append(words, t.Format(layout))

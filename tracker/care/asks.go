@@ -41,7 +41,7 @@ func newAsker(tx Tx, a Actor, st yardState, people map[tracker.PersonID]string) 
 		}
 		if shelf == nil {
 			var err error
-			if shelf, err = readStores(tx, a, st.now); err != nil {
+			if shelf, err = readStores(tx, a, st.Now); err != nil {
 				return nil, err
 			}
 		}
@@ -78,11 +78,11 @@ func (k *asker) of(horse tracker.HorseID, leg tracker.Leg) []LegAsk {
 			continue
 		}
 		state := recordedOf(a, k.st.recent, k.st.ticks)
-		ask := LegAsk{Step: a.Step, Words: k.st.wordsFor(*a.Plan, a.Step, k.st.yard.Mark), Plan: a.Plan.ID, Done: state.Done, Skipped: state.Skipped, Doubt: doubtOf(*a.Plan, k.people), Worked: k.worked[a.Step.ID]}
+		ask := LegAsk{Step: a.Step, Words: k.st.wordsFor(*a.Plan, a.Step, k.st.Yard.Mark), Plan: a.Plan.ID, Done: state.Done, Skipped: state.Skipped, Doubt: doubtOf(*a.Plan, k.people), Worked: k.worked[a.Step.ID]}
 		if ask.Worked != nil {
-			ask.Mix = mixAskOf(a, k.st.yard.Mark)
+			ask.Mix = mixAskOf(a, k.st.Yard.Mark)
 		}
-		ask.Dose = k.st.doseFor(*a.Plan, a.Step, k.st.yard.Mark)
+		ask.Dose = k.st.doseFor(*a.Plan, a.Step, k.st.Yard.Mark)
 		out = append(out, ask)
 	}
 	return out

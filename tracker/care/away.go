@@ -34,8 +34,8 @@ func (s *Service) AddAbsence(ctx context.Context, a Actor, in tracker.Absence) e
 			return err
 		}
 		p := slices.Clone(p)
-		if in.From < st.today || in.From > st.today+366 || in.To > st.today+1000 {
-			p.Add("from", "The first day away must be today or within a year, like "+st.today.String()+".")
+		if in.From < st.Today || in.From > st.Today+366 || in.To > st.Today+1000 {
+			p.Add("from", "The first day away must be today or within a year, like "+st.Today.String()+".")
 		}
 		if err := p.Err(); err != nil {
 			return err
@@ -66,15 +66,15 @@ func (s *Service) EndAbsence(ctx context.Context, a Actor, id tracker.RecordID) 
 		if err != nil {
 			return err
 		}
-		if away.To != 0 && away.To < st.today {
+		if away.To != 0 && away.To < st.Today {
 			return nil
 		}
-		if err := tx.EndAbsence(id, st.today-1); err != nil {
+		if err := tx.EndAbsence(id, st.Today-1); err != nil {
 			return err
 		}
 		if err := tx.WakeBy(now); err != nil {
 			return err
 		}
-		return note(tx, a, now, "horse back", string(away.Horse), away.From.String()+" to "+away.To.String()+" -> "+(st.today-1).String())
+		return note(tx, a, now, "horse back", string(away.Horse), away.From.String()+" to "+away.To.String()+" -> "+(st.Today-1).String())
 	})
 }

@@ -11,10 +11,7 @@ import (
 
 // BoardView is the first page: what needs somebody now.
 type BoardView struct {
-	Yard      tracker.Yard
-	Zone      *time.Location
-	Now       time.Time
-	Today     tracker.Date
+	Moment
 	Round     tracker.Round
 	Done, Of  int               // leg lines and cards recorded in it
 	Missed    []tracker.Round   // rounds of today and yesterday without a record
@@ -29,7 +26,7 @@ type BoardView struct {
 	OnIt      []string           // who said that they are on the round that is due, with the time
 	Said      []tracker.Proposal // what vets wrote and waits for an answer, or is in force
 	Blind     []BlindDue         // wounds that the asker can measure again blind, while the yard's spread is not known
-	People    []tracker.Member
+	People    map[tracker.PersonID]string
 	LookedAt  time.Time  // when reminders were last looked at
 	Due       []DueGroup // by plans and once, today
 	Troubles  []string   // plans that cannot be worked out
@@ -75,7 +72,7 @@ func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
 		if err != nil {
 			return err
 		}
-		view = BoardView{Yard: st.yard, Zone: st.zone, Now: now, Today: st.today, Round: st.round}
+		view = BoardView{Moment: st.Moment, Round: st.round}
 		looks, err := tx.LastLooks("")
 		if err != nil {
 			return err
@@ -96,12 +93,8 @@ func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
 		if err := view.readRest(tx, now); err != nil {
 			return err
 		}
-		people := map[tracker.PersonID]string{}
-		for _, m := range view.People {
-			people[m.ID] = m.Name
-		}
 		st.viewer = a.Person.ID
-		view.Due, view.Troubles = st.dueGroups(st.today, st.recent, people)
+		view.Due, view.Troubles = st.dueGroups(st.Today, st.recent, view.People)
 		return s.readMessages(tx, &view)
 	})
 	return view, err
@@ -177,12 +170,12 @@ func (view *BoardView) readRest(tx Tx, now time.Time) error {
 	if view.LookedAt, err = tx.LookedAt(); err != nil {
 		return err
 	}
-	view.People, err = tx.Members()
+	view.People, err = names(tx)
 	return err
 }
 
 func (st yardState) boardHorse(horse tracker.Horse, looks map[tracker.SiteID]tracker.Check) BoardHorse {
-	out := BoardHorse{Horse: horse, Isolated: horse.Isolated(st.today)}
+	out := BoardHorse{Horse: horse, Isolated: horse.Isolated(st.Today)}
 	for _, leg := range []tracker.Leg{tracker.LF, tracker.RF, tracker.LH, tracker.RH} {
 		round := st.roundLeg(horse, leg, lastSeen{})
 		out.Doubled = append(out.Doubled, doubled(round)...)
@@ -202,9 +195,9 @@ func (st yardState) boardHorse(horse tracker.Horse, looks map[tracker.SiteID]tra
 // unseen gives the days since a site was last looked at; -1 when it never was and was not found today.
 func (st yardState) unseen(site tracker.Site, looks map[tracker.SiteID]tracker.Check) int {
 	if look, ok := looks[site.ID]; ok {
-		return int(st.today - look.Day)
+		return int(st.Today - look.Day)
 	}
-	if tracker.DateOf(site.OpenedAt.In(st.zone)) == st.today {
+	if tracker.DateOf(site.OpenedAt.In(st.Zone)) == st.Today {
 		return 0
 	}
 	return -1

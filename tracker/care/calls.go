@@ -29,7 +29,7 @@ func (d *desk) call(c tracker.Caution) error {
 	turns := d.turns(d.round)
 	for _, contact := range d.contacts {
 		if _, err := d.settle(m, contact, func(told []rounds.Message) rounds.Decision {
-			return rounds.DecideRingNow(c, turns[contact.ID], rounds.History{Sent: told}, d.now)
+			return rounds.DecideRingNow(c, turns[contact.ID], rounds.History{Sent: told}, d.Now)
 		}); err != nil {
 			return err
 		}
@@ -55,7 +55,7 @@ func (d *desk) ringToday() error {
 }
 
 func (d *desk) decideToday(c tracker.Caution, contact Contact, told []rounds.Message) rounds.Decision {
-	return rounds.DecideRingToday(c, d.rules, d.yard.Slots, d.asPerson(contact), rounds.History{Sent: told}, d.now)
+	return rounds.DecideRingToday(c, d.rules, d.Yard.Slots, d.asPerson(contact), rounds.History{Sent: told}, d.Now)
 }
 
 // asPerson gives a contact with their turn about the round that is on.
@@ -67,11 +67,11 @@ func (d *desk) asPerson(c Contact) rounds.Person {
 
 // cautionMessage gives the message about a caution, with a line on top.
 func (d *desk) cautionMessage(kind rounds.Kind, c tracker.Caution, line string) message {
-	m := message{kind: kind, subject: string(c.ID), useBy: d.now.Add(cautionUse), horses: []tracker.HorseID{c.Horse}}
+	m := message{kind: kind, subject: string(c.ID), useBy: d.Now.Add(cautionUse), horses: []tracker.HorseID{c.Horse}}
 	m.says = func(Contact, rounds.Rung) (tracker.News, []Carried) {
 		says := d.newsHead(tracker.NewsCautionOpen)
 		says.Link = "/caution/" + string(c.ID)
-		says.Cautions = []tracker.NewsCaution{newsOfCaution(d.yard, d.nameOf(c.Horse), d.sites, c)}
+		says.Cautions = []tracker.NewsCaution{newsOfCaution(d.Yard, d.nameOf(c.Horse), d.sites, c)}
 		if before := d.askedBefore(kind, m.subject); before != "" {
 			says.Lines = append(says.Lines, "Told before: "+before+". Nobody has noted yet that they rang.")
 		}
@@ -113,7 +113,7 @@ func (s *Service) tellOwners(tx Tx, a Actor, c tracker.Caution, act tracker.Caut
 	m := d.cautionMessage(rounds.AboutRingNow, c, "")
 	m.subject += " " + string(act.ID)
 	m.says = func(Contact, rounds.Rung) (tracker.News, []Carried) {
-		about, did := newsOfCaution(d.yard, d.nameOf(c.Horse), d.sites, c), a.Person.Name+" "+actWords(act, d.yard)
+		about, did := newsOfCaution(d.Yard, d.nameOf(c.Horse), d.sites, c), a.Person.Name+" "+actWords(act, d.Zone)
 		says := d.newsHead(tracker.NewsNotice)
 		says.Title, says.Brief, says.Link = did+": "+d.nameOf(c.Horse), did, "/caution/"+string(c.ID)
 		says.Lines = []string{about.Where + ". " + about.Seen}
@@ -152,8 +152,8 @@ func (d *desk) openFor() []tracker.NewsCaution {
 	var out []tracker.NewsCaution
 	for _, c := range d.cautions {
 		here := slices.ContainsFunc(d.horses, func(h tracker.Horse) bool { return h.ID == c.Horse })
-		if here && c.OpenAt(d.now) {
-			out = append(out, newsOfCaution(d.yard, d.nameOf(c.Horse), d.sites, c))
+		if here && c.OpenAt(d.Now) {
+			out = append(out, newsOfCaution(d.Yard, d.nameOf(c.Horse), d.sites, c))
 		}
 	}
 	return out

@@ -11,9 +11,7 @@ import (
 
 // CautionView is one caution with what to say on the telephone.
 type CautionView struct {
-	Yard    tracker.Yard
-	Zone    *time.Location
-	Now     time.Time
+	Moment
 	Caution tracker.Caution
 	Horse   tracker.Horse
 	Site    tracker.Site  // zero: not of one site
@@ -25,16 +23,13 @@ type CautionView struct {
 
 // Caution gives one caution.
 func (s *Service) Caution(ctx context.Context, a Actor, id tracker.CautionID) (CautionView, error) {
-	view := CautionView{Now: s.now(), Record: NewRecord(), People: map[tracker.PersonID]string{}}
+	view := CautionView{Record: NewRecord()}
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
 		var err error
+		if view.Moment, err = momentOf(tx, s.now()); err != nil {
+			return err
+		}
 		if view.Caution, err = tx.Caution(id); err != nil {
-			return err
-		}
-		if view.Yard, err = tx.Yard(); err != nil {
-			return err
-		}
-		if view.Zone, err = location(view.Yard); err != nil {
 			return err
 		}
 		if view.Horse, err = tx.Horse(view.Caution.Horse); err != nil {
@@ -56,10 +51,7 @@ func (s *Service) Caution(ctx context.Context, a Actor, id tracker.CautionID) (C
 		c := view.Caution
 		c.Raised = c.Raised.In(view.Zone)
 		view.Say = cautions.SayLines(view.Horse.Name, where, c)
-		people, err := tx.Members()
-		for _, p := range people {
-			view.People[p.ID] = p.Name
-		}
+		view.People, err = names(tx)
 		return err
 	})
 	return view, err
@@ -122,15 +114,11 @@ func (s *Service) Act(ctx context.Context, a Actor, id tracker.CautionID, act tr
 	})
 }
 
-func actWords(act tracker.CautionAct, yard tracker.Yard) string {
+func actWords(act tracker.CautionAct, zone *time.Location) string {
 	switch act.Kind {
 	case tracker.Rang:
 		return "rang the vet"
 	case tracker.WillRingAt:
-		zone, err := location(yard)
-		if err != nil {
-			zone = time.UTC
-		}
 		return "will ring the vet at " + act.Until.In(zone).Format("15:04")
 	}
 	return "says that the vet knows already"

@@ -19,9 +19,7 @@ const calendarLife = 10 * 365 * 24 * time.Hour
 
 // RemindedView is how one person is reminded.
 type RemindedView struct {
-	Yard    tracker.Yard
-	Zone    *time.Location
-	Now     time.Time
+	Moment
 	Me      Contact
 	Served  []string // the channels that this server has
 	Ways    []Way    // the person's, newest first
@@ -32,13 +30,10 @@ type RemindedView struct {
 
 // Reminded gives how the actor is reminded.
 func (s *Service) Reminded(ctx context.Context, a Actor) (RemindedView, error) {
-	view := RemindedView{Now: s.now(), Served: slices.Clone(s.channels), Session: a.Session}
+	view := RemindedView{Served: slices.Clone(s.channels), Session: a.Session}
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
 		var err error
-		if view.Yard, err = tx.Yard(); err != nil {
-			return err
-		}
-		if view.Zone, err = location(view.Yard); err != nil {
+		if view.Moment, err = momentOf(tx, s.now()); err != nil {
 			return err
 		}
 		if view.Me, err = contactOf(tx, a.Person.ID); err != nil {
@@ -154,12 +149,11 @@ func (s *Service) GoAway(ctx context.Context, a Actor, span Span) error {
 		return p.Err()
 	}
 	return s.changeChoice(ctx, a, "days away", func(tx Tx, me *Contact) error {
-		yard, err := tx.Yard()
+		m, err := momentOf(tx, s.now())
 		if err != nil {
 			return err
 		}
-		today := tracker.DateOf(s.now().In(zoneOf(yard)))
-		me.Away = slices.DeleteFunc(slices.Clone(me.Away), func(x Span) bool { return x == span || x.To != 0 && x.To < today-historyDays })
+		me.Away = slices.DeleteFunc(slices.Clone(me.Away), func(x Span) bool { return x == span || x.To != 0 && x.To < m.Today-historyDays })
 		if len(me.Away) >= mostAway {
 			return tracker.Refuse(tracker.Invalid, fmt.Sprintf("At most %d times away can be kept. Take one out first.", mostAway))
 		}
@@ -174,15 +168,6 @@ func (s *Service) ComeBack(ctx context.Context, a Actor, span Span) error {
 		me.Away = slices.DeleteFunc(slices.Clone(me.Away), func(x Span) bool { return x == span })
 		return nil
 	})
-}
-
-// zoneOf gives the yard's zone; UTC when this machine does not know it.
-func zoneOf(yard tracker.Yard) *time.Location {
-	zone, err := location(yard)
-	if err != nil {
-		return time.UTC
-	}
-	return zone
 }
 
 // AddWay keeps a way that reaches the actor. A phone has one: a later subscription takes the place of the

@@ -46,10 +46,10 @@ func (s *Service) open(tx Tx, now, since time.Time) (*desk, error) {
 	if d.yardState, err = readBrief(tx, now); err != nil {
 		return nil, err
 	}
-	if d.set, err = reminderRules(tx, d.zone); err != nil {
+	if d.set, err = reminderRules(tx, d.Zone); err != nil {
 		return nil, err
 	}
-	d.rules = rounds.Rules{Zone: d.zone, Ladder: d.set.Ladder, Budget: d.set.Budget}
+	d.rules = rounds.Rules{Zone: d.Zone, Ladder: d.set.Ladder, Budget: d.set.Budget}
 	if d.contacts, err = contacts(tx); err != nil {
 		return nil, err
 	}
@@ -62,7 +62,7 @@ func (s *Service) open(tx Tx, now, since time.Time) (*desk, error) {
 	if d.history, err = tx.ReminderHistory(d.historyFrom()); err != nil {
 		return nil, err
 	}
-	if d.rounds, err = tx.Rounds(tracker.DateOf(since.In(d.zone))-1, d.today+4); err != nil {
+	if d.rounds, err = tx.Rounds(tracker.DateOf(since.In(d.Zone))-1, d.Today+4); err != nil {
 		return nil, err
 	}
 	d.sortRounds()
@@ -71,30 +71,25 @@ func (s *Service) open(tx Tx, now, since time.Time) (*desk, error) {
 
 // readBrief is readYard without what only pages need, and with the horses that are away.
 func readBrief(tx Tx, now time.Time) (st yardState, err error) {
-	st.now = now
-	if st.yard, err = tx.Yard(); err != nil {
+	if st.Moment, err = momentOf(tx, now); err != nil {
 		return st, err
 	}
-	if st.zone, err = location(st.yard); err != nil {
-		return st, err
-	}
-	st.today = tracker.DateOf(now.In(st.zone))
-	st.round = roundAt(st.yard, st.zone, now)
+	st.round = roundAt(st.Yard, st.Zone, now)
 	horses, err := tx.Horses()
 	if err != nil {
 		return st, err
 	}
-	st.horses = inWalkingOrder(horses, st.today)
+	st.horses = inWalkingOrder(horses, st.Today)
 	if st.sites, err = tx.Sites(""); err != nil {
 		return st, err
 	}
-	if st.recent, err = tx.Checks(CheckQuery{From: min(st.today, st.round.Day) - 1}); err != nil {
+	if st.recent, err = tx.Checks(CheckQuery{From: min(st.Today, st.round.Day) - 1}); err != nil {
 		return st, err
 	}
 	if st.cautions, err = tx.OpenCautions(); err != nil {
 		return st, err
 	}
-	st.planned, err = readPlanned(tx, min(st.today, st.round.Day)-1)
+	st.planned, err = readPlanned(tx, min(st.Today, st.round.Day)-1)
 	return st, err
 }
 
@@ -121,20 +116,20 @@ func reminderRules(tx Tx, zone *time.Location) (ReminderRules, error) {
 
 // historyFrom is since when messages matter. What is folded for somebody who is away waits for them.
 func (d *desk) historyFrom() time.Time {
-	from := d.today - historyDays
+	from := d.Today - historyDays
 	for _, c := range d.contacts {
 		for _, span := range c.Away {
-			if span.Has(d.today) || span.Has(d.today-1) || span.Has(d.today-2) {
-				from = min(from, max(span.From-1, d.today-30))
+			if span.Has(d.Today) || span.Has(d.Today-1) || span.Has(d.Today-2) {
+				from = min(from, max(span.From-1, d.Today-30))
 			}
 		}
 	}
-	return rounds.Due(from, 0, d.zone)
+	return rounds.Due(from, 0, d.Zone)
 }
 
 func (d *desk) sortRounds() {
 	at := map[string]tracker.MinuteOfDay{}
-	for _, slot := range d.yard.Slots {
+	for _, slot := range d.Yard.Slots {
 		at[slot.Name] = slot.At
 	}
 	slices.SortFunc(d.rounds, func(a, b tracker.Round) int {
@@ -144,7 +139,7 @@ func (d *desk) sortRounds() {
 
 // wake makes sure that the yard is looked at again at an instant.
 func (d *desk) wake(at time.Time) {
-	if at.After(d.now) && at.Before(d.next) {
+	if at.After(d.Now) && at.Before(d.next) {
 		d.next = at
 	}
 }
@@ -178,7 +173,7 @@ func (d *desk) turns(r tracker.Round) map[tracker.PersonID]rounds.Person {
 		return turns
 	}
 	all := d.people(r.Slot)
-	asked, _ := rounds.Turns(r, d.zone, all)
+	asked, _ := rounds.Turns(r, d.Zone, all)
 	turns := map[tracker.PersonID]rounds.Person{}
 	for _, p := range slices.Concat(all, asked) {
 		turns[p.ID] = p
@@ -191,12 +186,12 @@ func (d *desk) turns(r tracker.Round) map[tracker.PersonID]rounds.Person {
 func (d *desk) callsLeft(p rounds.Person) int {
 	var first []tracker.Round
 	for _, r := range d.rounds {
-		if r.DueAt.Before(d.now.Add(30*time.Hour)) && r.UseBy.After(d.now) && !d.set.ClosedOn(r.Day) && r.State != tracker.RoundSkipped &&
+		if r.DueAt.Before(d.Now.Add(30*time.Hour)) && r.UseBy.After(d.Now) && !d.set.ClosedOn(r.Day) && r.State != tracker.RoundSkipped &&
 			d.turns(r)[p.ID].Turn == rounds.First && !d.isEmpty(r) {
 			first = append(first, r)
 		}
 	}
-	return d.rules.CallsLeft(p, first, d.now)
+	return d.rules.CallsLeft(p, first, d.Now)
 }
 
 // isEmpty tells whether nothing is due at a round. It is asked for every person, and worked out once.
@@ -300,7 +295,7 @@ func (d *desk) settle(m message, c Contact, decide func(told []rounds.Message) r
 	if err := d.move(m, c.ID, now); err != nil {
 		return now, err
 	}
-	after := decide(append(slices.Clip(told), rounds.Message{Kind: m.kind, Subject: m.subject, Rung: now.Rung, At: d.now}))
+	after := decide(append(slices.Clip(told), rounds.Message{Kind: m.kind, Subject: m.subject, Rung: now.Rung, At: d.Now}))
 	if after.Act == rounds.Wait {
 		d.wake(after.Until)
 	}
@@ -357,7 +352,7 @@ func (d *desk) plan(m message, c Contact, rung rounds.Rung) error {
 			if !slices.ContainsFunc(rows, func(r Reminder) bool { return r.ID == row.ID }) {
 				continue
 			}
-			row.SendAt = d.now
+			row.SendAt = d.Now
 			row.Token, _ = newToken()
 			moved, err := moveReminder(d.tx, row, rounds.Planned, rounds.WantedAgain)
 			if err != nil {
@@ -401,13 +396,13 @@ func (d *desk) add(m message, c Contact, rung rounds.Rung, state rounds.Life, wh
 		row := Reminder{
 			ID: tracker.ReminderID(NewID()), Kind: string(m.kind), Subject: m.subject, Person: c.ID, Channel: way.ID, Account: way.Account,
 			Rung: int(rung), State: state.String(), Reason: string(why), Facts: facts, Carries: carries, Horses: m.horses,
-			PlannedAt: d.now, SendAt: d.now, UseBy: m.useBy,
+			PlannedAt: d.Now, SendAt: d.Now, UseBy: m.useBy,
 		}
 		if state == rounds.Planned {
 			row.Token, _ = newToken()
 		}
 		if more {
-			row.HandOver = d.now.Add(handOverAfter)
+			row.HandOver = d.Now.Add(handOverAfter)
 		}
 		if err := d.tx.AddReminder(row); err != nil {
 			return err

@@ -58,10 +58,7 @@ type DueGroup struct {
 
 // DueView is the Due list of one day.
 type DueView struct {
-	Yard      tracker.Yard
-	Zone      *time.Location
-	Now       time.Time
-	Today     tracker.Date
+	Moment
 	Day       tracker.Date
 	Closed    bool // the whole yard, on this day
 	Groups    []DueGroup
@@ -94,14 +91,14 @@ func (v DueView) Left() (n int) {
 // Due gives the Due list of a day: all horses by hour. The zero Date means today.
 func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, error) {
 	now := s.now()
-	view := DueView{Now: now, NewOneOff: NewRecord(), NewAway: NewRecord()}
+	view := DueView{NewOneOff: NewRecord(), NewAway: NewRecord()}
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
 		st, err := readYard(tx, now)
 		if err != nil {
 			return err
 		}
-		view.Yard, view.Zone, view.Today, view.Day = st.yard, st.zone, st.today, cmp.Or(day, st.today)
-		if view.Day < st.today-carried || view.Day > st.today+carried {
+		view.Moment, view.Day = st.Moment, cmp.Or(day, st.Today)
+		if view.Day < st.Today-carried || view.Day > st.Today+carried {
 			return tracker.Refuse(tracker.Invalid, "The Due list shows six weeks before and after today.")
 		}
 		all, err := tx.Horses()
@@ -125,7 +122,7 @@ func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, 
 		view.Horses = st.horses
 		for _, away := range st.away {
 			for _, h := range all {
-				if h.ID == away.Horse && (away.To == 0 || away.To >= st.today) {
+				if h.ID == away.Horse && (away.To == 0 || away.To >= st.Today) {
 					view.Away = append(view.Away, AwayLine{away, h.Name})
 				}
 			}
@@ -138,13 +135,13 @@ func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, 
 // dueGroups lists what is due on a day: at each round what the plans ask for there, then one-offs with a time,
 // and what may be done at any time.
 func (st yardState) dueGroups(day tracker.Date, checks []tracker.Check, people map[tracker.PersonID]string) (groups []DueGroup, troubles []string) {
-	asked, wrong := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, day, day)
+	asked, wrong := rounds.Ask(st.plans, st.sites, st.Yard.Slots, st.absences, day, day)
 	for _, t := range wrong {
 		if i := st.horseAt(t.Plan.Horse); i >= 0 {
 			troubles = append(troubles, st.horses[i].Name+": "+troubleWords(t, st.sites))
 		}
 	}
-	for _, slot := range st.yard.Slots {
+	for _, slot := range st.Yard.Slots {
 		var here []rounds.Asked
 		for _, a := range asked {
 			if a.Slot.Name == slot.Name && !a.Step.Kind.AnyTime() && st.horseAt(a.Plan.Horse) >= 0 {
@@ -192,10 +189,10 @@ func (st yardState) dueRows(asked []rounds.Asked, checks []tracker.Check, people
 			row.For = strings.TrimPrefix(row.For+", "+target, ", ")
 		}
 		state := recordedOf(a, checks, st.ticks)
-		row.take(a.When.ID, target, state, people[state.By], st.zone)
+		row.take(a.When.ID, target, state, people[state.By], st.Zone)
 		for _, t := range st.ticks { // of somebody who had the list open before the other one's tick
 			if state.Tick != "" && t.Outcome == tracker.TickDone && t.ID != state.Tick && t.By != state.By && t.Day == a.Day && t.Slot == a.Slot.Name && slices.Contains(t.Items, a.When.ID) {
-				row.Said = append(row.Said, "Given twice? "+people[t.By]+" ticked it off at "+t.At.In(st.zone).Format("15:04")+" too.")
+				row.Said = append(row.Said, "Given twice? "+people[t.By]+" ticked it off at "+t.At.In(st.Zone).Format("15:04")+" too.")
 			}
 		}
 	}
@@ -207,17 +204,17 @@ func (st yardState) dueRows(asked []rounds.Asked, checks []tracker.Check, people
 }
 
 func (st yardState) dueRow(a rounds.Asked, people map[tracker.PersonID]string) DueRow {
-	row := DueRow{Record: NewRecord(), Undoing: NewRecord(), Horse: st.horses[st.horseAt(a.Plan.Horse)], Words: st.wordsFor(*a.Plan, a.Step, st.yard.Mark), Day: a.Day, Slot: a.Slot.Name,
+	row := DueRow{Record: NewRecord(), Undoing: NewRecord(), Horse: st.horses[st.horseAt(a.Plan.Horse)], Words: st.wordsFor(*a.Plan, a.Step, st.Yard.Mark), Day: a.Day, Slot: a.Slot.Name,
 		Plan: a.Plan.ID, Step: a.Step.ID, Mixed: a.Step.Kind == tracker.StepWash && a.Step.Strength != ""}
 	if a.Step.Kind.AnyTime() {
 		row.Slot = ""
 	}
 	row.Weigh = a.Step.Kind == tracker.StepWeigh
 	if row.Mixed {
-		row.Mix = mixAskOf(a, st.yard.Mark)
+		row.Mix = mixAskOf(a, st.Yard.Mark)
 	}
 	row.Doubt = doubtOf(*a.Plan, people)
-	row.Dose = st.doseFor(*a.Plan, a.Step, st.yard.Mark)
+	row.Dose = st.doseFor(*a.Plan, a.Step, st.Yard.Mark)
 	return row
 }
 
@@ -265,7 +262,7 @@ func (st yardState) standingRows(day tracker.Date, checks []tracker.Check, peopl
 			continue
 		}
 		row := st.dueRow(a, people)
-		row.take(a.When.ID, "", state, people[state.By], st.zone)
+		row.take(a.When.ID, "", state, people[state.By], st.Zone)
 		if row.settle(); a.Day < day {
 			row.Since = a.Day
 		}
@@ -289,7 +286,7 @@ func (st yardState) oneOffRow(o *tracker.OneOff, day tracker.Date, people map[tr
 	if t, found := rounds.TickOf(st.ticks, oneOffItem(o.ID), o.Day, ""); found {
 		state = stepState{t.Outcome == tracker.TickDone, t.Outcome == tracker.TickSkipped, t.By, t.At, t.Why, t.ID}
 	}
-	row.take(oneOffItem(o.ID), "", state, people[state.By], st.zone)
+	row.take(oneOffItem(o.ID), "", state, people[state.By], st.Zone)
 	row.settle()
 	return row
 }

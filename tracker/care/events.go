@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"time"
 
@@ -49,19 +50,12 @@ func checkEventDay(event tracker.Event, today tracker.Date) error {
 }
 
 func keepEvent(tx Tx, a Actor, event tracker.Event, now time.Time) error {
-	yard, err := tx.Yard()
+	m, err := momentOf(tx, now)
 	if err != nil {
 		return err
 	}
-	loc, err := location(yard)
-	if err != nil {
-		return err
-	}
-	today := tracker.DateOf(now.In(loc))
-	if event.Day == 0 {
-		event.Day = today
-	}
-	if err := checkEventDay(event, today); err != nil {
+	event.Day = cmp.Or(event.Day, m.Today)
+	if err := checkEventDay(event, m.Today); err != nil {
 		return err
 	}
 	if event.At.IsZero() || event.At.After(now) { // a phone's clock may be fast
@@ -89,7 +83,7 @@ func keepEvent(tx Tx, a Actor, event tracker.Event, now time.Time) error {
 		if event.Kind == tracker.SoakStarted || event.Leg != 0 && site.Leg != event.Leg {
 			continue
 		}
-		if _, err := rejudge(tx, yard, site, now); err != nil {
+		if _, err := rejudge(tx, m.Yard, site, now); err != nil {
 			return err
 		}
 	}

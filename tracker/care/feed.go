@@ -17,9 +17,7 @@ const (
 
 // FeedView is what one person's calendar shows of a yard.
 type FeedView struct {
-	Yard    tracker.Yard
-	Zone    *time.Location
-	Now     time.Time
+	Moment
 	Alarm   time.Duration
 	Changes int       // how often anything in it changed; it never falls
 	Changed time.Time // when last
@@ -90,10 +88,11 @@ func stopFeeds(tx Tx, person tracker.PersonID, now time.Time) error {
 
 // Feed gives what the calendar with a secret address shows.
 func (s *Service) Feed(ctx context.Context, token string) (FeedView, error) {
-	view := FeedView{Now: s.now()}
+	var view FeedView
+	now := s.now()
 	var link Link
 	err := s.store.AcrossRead(ctx, func(g Gate) (err error) {
-		link, err = liveLink(g, token, view.Now)
+		link, err = liveLink(g, token, now)
 		return err
 	})
 	if err == nil && link.Kind != CalendarLink {
@@ -108,18 +107,18 @@ func (s *Service) Feed(ctx context.Context, token string) (FeedView, error) {
 			return err
 		}
 		view.Alarm = me.Alarm
-		return view.read(tx)
+		return view.read(tx, now)
 	})
 	return view, err
 }
 
-func (view *FeedView) read(tx Tx) error {
-	st, err := readBrief(tx, view.Now)
+func (view *FeedView) read(tx Tx, now time.Time) error {
+	st, err := readBrief(tx, now)
 	if err != nil {
 		return err
 	}
-	view.Yard, view.Zone = st.yard, st.zone
-	set, err := reminderRules(tx, st.zone)
+	view.Moment = st.Moment
+	set, err := reminderRules(tx, st.Zone)
 	if err != nil {
 		return err
 	}
@@ -127,7 +126,7 @@ func (view *FeedView) read(tx Tx) error {
 	if err != nil {
 		return err
 	}
-	view.Changes, view.Changed = len(changes), st.yard.CreatedAt
+	view.Changes, view.Changed = len(changes), st.Yard.CreatedAt
 	if len(changes) > 0 {
 		view.Changed = changes[len(changes)-1].At
 	}
@@ -140,8 +139,8 @@ func (view *FeedView) read(tx Tx) error {
 
 // readRounds expands the rounds as they are now, with those that were taken out of the day lately.
 func (view *FeedView) readRounds(st yardState, set ReminderRules, changes []RoundChange) error {
-	from, to := st.today-feedBack, st.today+feedAhead
-	present, err := scheduleOf(st.yard, st.zone, from-5).Rounds(from, to)
+	from, to := st.Today-feedBack, st.Today+feedAhead
+	present, err := scheduleOf(st.Yard, st.Zone, from-5).Rounds(from, to)
 	if err != nil {
 		return err
 	}
@@ -152,7 +151,7 @@ func (view *FeedView) readRounds(st yardState, set ReminderRules, changes []Roun
 		if set.ClosedOn(r.Day) {
 			shown.Cancelled = view.Changed
 		}
-		if r.DueAt.After(st.yard.CreatedAt) {
+		if r.DueAt.After(st.Yard.CreatedAt) {
 			view.Rounds = append(view.Rounds, shown)
 		}
 	}

@@ -11,9 +11,7 @@ import (
 
 // HorseView is one horse's page: its four legs and each site's history over a span of days.
 type HorseView struct {
-	Yard     tracker.Yard
-	Zone     *time.Location
-	Now      time.Time
+	Moment
 	Horse    tracker.Horse
 	From, To tracker.Date
 	Earlier  bool // there may be checks before From
@@ -70,33 +68,24 @@ func (s *Service) horseOver(ctx context.Context, yard tracker.YardID, id tracker
 }
 
 func readHorse(tx Tx, now time.Time, id tracker.HorseID, to tracker.Date, days int) (HorseView, error) {
-	yard, err := tx.Yard()
+	moment, err := momentOf(tx, now)
 	if err != nil {
 		return HorseView{}, err
 	}
-	zone, err := location(yard)
-	if err != nil {
-		return HorseView{}, err
+	if to == 0 || to > moment.Today {
+		to = moment.Today
 	}
-	today := tracker.DateOf(now.In(zone))
-	if to == 0 || to > today {
-		to = today
-	}
-	view := HorseView{Yard: yard, Zone: zone, Now: now, From: to - tracker.Date(days) + 1, To: to, People: map[tracker.PersonID]string{}}
+	view := HorseView{Moment: moment, From: to - tracker.Date(days) + 1, To: to}
 	if view.Horse, err = tx.Horse(id); err != nil {
 		return view, err
 	}
-	return view, view.read(tx, now)
+	return view, view.read(tx)
 }
 
-func (view *HorseView) read(tx Tx, now time.Time) error {
+func (view *HorseView) read(tx Tx) (err error) {
 	id := view.Horse.ID
-	people, err := tx.Members()
-	if err != nil {
+	if view.People, err = names(tx); err != nil {
 		return err
-	}
-	for _, p := range people {
-		view.People[p.ID] = p.Name
 	}
 	sites, err := tx.Sites(id)
 	if err != nil {
@@ -113,7 +102,7 @@ func (view *HorseView) read(tx Tx, now time.Time) error {
 	if view.Events, err = tx.Events(id, view.From); err != nil {
 		return err
 	}
-	if view.Cautions, err = tx.CautionsSince(id, now.AddDate(0, 0, -30)); err != nil {
+	if view.Cautions, err = tx.CautionsSince(id, view.Now.AddDate(0, 0, -30)); err != nil {
 		return err
 	}
 	open, err := tx.OpenCautions()
@@ -142,7 +131,7 @@ func (view *HorseView) read(tx Tx, now time.Time) error {
 	view.Lines = slices.DeleteFunc(slices.Clone(checks), func(c tracker.Check) bool { return c.Subject == tracker.OfSite })
 	view.Picture, view.Legs = healing.Whole(view.standings(), view.To)
 	slices.Reverse(view.Lines)
-	visits, err := nextVisits(tx, tracker.DateOf(now.In(view.Zone)))
+	visits, err := nextVisits(tx, view.Today)
 	if err != nil {
 		return err
 	}
@@ -235,8 +224,7 @@ func Current(checks []tracker.Check) []tracker.Check {
 
 // CheckView is one check with everything it ever said.
 type CheckView struct {
-	Yard     tracker.Yard
-	Zone     *time.Location
+	Moment
 	Horse    tracker.Horse
 	Site     tracker.Site // zero for a leg line
 	Versions []tracker.Check
@@ -246,7 +234,7 @@ type CheckView struct {
 
 // Check gives every version of a check, oldest first, found by the id of any of them.
 func (s *Service) Check(ctx context.Context, a Actor, id tracker.RecordID) (CheckView, error) {
-	view := CheckView{Record: NewRecord(), People: map[tracker.PersonID]string{}}
+	view := CheckView{Record: NewRecord()}
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
 		check, err := tx.CheckByRecord(id)
 		if err != nil {
@@ -255,10 +243,7 @@ func (s *Service) Check(ctx context.Context, a Actor, id tracker.RecordID) (Chec
 		if view.Versions, err = tx.Versions(check.Root); err != nil {
 			return err
 		}
-		if view.Yard, err = tx.Yard(); err != nil {
-			return err
-		}
-		if view.Zone, err = location(view.Yard); err != nil {
+		if view.Moment, err = momentOf(tx, s.now()); err != nil {
 			return err
 		}
 		if view.Horse, err = tx.Horse(check.Horse); err != nil {
@@ -269,10 +254,7 @@ func (s *Service) Check(ctx context.Context, a Actor, id tracker.RecordID) (Chec
 				return err
 			}
 		}
-		people, err := tx.Members()
-		for _, p := range people {
-			view.People[p.ID] = p.Name
-		}
+		view.People, err = names(tx)
 		return err
 	})
 	return view, err

@@ -21,7 +21,7 @@ func (s *Service) Horses(ctx context.Context, a Actor) ([]tracker.Horse, error) 
 
 // Outline is what the forms about one horse need.
 type Outline struct {
-	Yard   tracker.Yard
+	Moment
 	Horse  tracker.Horse
 	Sites  []tracker.Site
 	People []tracker.Member
@@ -31,7 +31,7 @@ type Outline struct {
 func (s *Service) Outline(ctx context.Context, a Actor, id tracker.HorseID) (Outline, error) {
 	var view Outline
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
-		if view.Yard, err = tx.Yard(); err != nil {
+		if view.Moment, err = momentOf(tx, s.now()); err != nil {
 			return err
 		}
 		if view.Horse, err = tx.Horse(id); err != nil {

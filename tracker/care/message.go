@@ -11,9 +11,7 @@ import (
 
 // MessageView is what the links in one message lead to. Whoever holds the link is taken for its reader.
 type MessageView struct {
-	Yard    tracker.Yard
-	Zone    *time.Location
-	Now     time.Time
+	Moment
 	Person  string // the reader's name
 	Message Reminder
 	Round   tracker.Round // the message is about it; zero: about something else
@@ -24,12 +22,12 @@ type MessageView struct {
 
 // Message gives the view of a message by the secret in its links. It changes nothing: mail scanners open links.
 func (s *Service) Message(ctx context.Context, token string) (MessageView, error) {
-	view := MessageView{Now: s.now()}
+	var view MessageView
 	yard, err := s.findMessage(ctx, token, &view)
 	if err != nil {
 		return view, err
 	}
-	err = s.store.Read(ctx, yard, func(tx Tx) error { return view.read(tx) })
+	err = s.store.Read(ctx, yard, func(tx Tx) error { return view.read(tx, s.now()) })
 	return view, err
 }
 
@@ -44,11 +42,8 @@ func (s *Service) findMessage(ctx context.Context, token string, view *MessageVi
 	return yard, err
 }
 
-func (view *MessageView) read(tx Tx) (err error) {
-	if view.Yard, err = tx.Yard(); err != nil {
-		return err
-	}
-	if view.Zone, err = location(view.Yard); err != nil {
+func (view *MessageView) read(tx Tx, now time.Time) (err error) {
+	if view.Moment, err = momentOf(tx, now); err != nil {
 		return err
 	}
 	reader, err := contactOf(tx, view.Message.Person)

@@ -10,7 +10,7 @@ import (
 
 // newsHead begins a message of a kind.
 func (d *desk) newsHead(kind tracker.NewsKind) tracker.News {
-	return tracker.News{Kind: kind, Yard: d.yard.Name, MadeUp: d.yard.MadeUp}
+	return tracker.News{Kind: kind, Yard: d.Yard.Name, MadeUp: d.Yard.MadeUp}
 }
 
 func (st yardState) nameOf(id tracker.HorseID) string {
@@ -32,7 +32,7 @@ func (d *desk) newsOfRound(group asked) tracker.News {
 	}
 	out := d.newsHead(tracker.NewsRound)
 	out.Round = strings.Join(slots, " and ") + " round"
-	out.Due, out.UseBy, out.Link = tracker.TimeName(first.DueAt, d.zone), first.UseBy.In(d.zone).Format("15:04"), "/round"
+	out.Due, out.UseBy, out.Link = tracker.TimeName(first.DueAt, d.Zone), first.UseBy.In(d.Zone).Format("15:04"), "/round"
 	out.Cautions, out.Mixes = d.openFor(), d.passing(first.UseBy)
 	var plans []rounds.Asked
 	for _, r := range group.rounds {
@@ -44,14 +44,14 @@ func (d *desk) newsOfRound(group asked) tracker.News {
 			continue
 		}
 		entry := tracker.NewsHorse{Name: horse.Name, Note: horse.Handling}
-		if horse.Isolated(d.today) {
+		if horse.Isolated(d.Today) {
 			entry.Note = strings.TrimSpace("In isolation: own kit, wash hands. " + horse.Handling)
 		}
 		something := false
-		for _, leg := range horse.OrderIn(d.yard) {
+		for _, leg := range horse.OrderIn(d.Yard) {
 			what := d.openOn(horse.ID, leg) + careOn(plans, horse.ID, leg)
 			something = something || what != lookAndPass
-			entry.Legs = append(entry.Legs, tracker.NewsLeg{Name: tracker.LegName(leg, d.yard.LegWords), What: what})
+			entry.Legs = append(entry.Legs, tracker.NewsLeg{Name: tracker.LegName(leg, d.Yard.LegWords), What: what})
 		}
 		if !something { // the message then says so once
 			entry.Legs = nil
@@ -106,7 +106,7 @@ func (d *desk) carry(says *tracker.News, c Contact) []Carried {
 		}
 	}
 	for _, caution := range d.cautions {
-		if caution.Level == tracker.RingToday && caution.OpenAt(d.now) &&
+		if caution.Level == tracker.RingToday && caution.OpenAt(d.Now) &&
 			d.decideToday(caution, c, d.told(c.ID, rounds.AboutToday, string(caution.ID), 0)).Act == rounds.Send {
 			out = append(out, Carried{rounds.AboutToday, string(caution.ID)})
 		}

@@ -76,7 +76,7 @@ func (d *desk) decideNotice(n notice, c Contact, told []rounds.Message) rounds.D
 		ways, _ := d.service.firstWays(c, d.ways, n.without)
 		p.Reachable = len(ways) > 0
 	}
-	decision := rounds.DecideNotice(n.Notice, d.rules, p, rounds.History{Sent: told}, d.now)
+	decision := rounds.DecideNotice(n.Notice, d.rules, p, rounds.History{Sent: told}, d.Now)
 	return d.notAtNight(decision)
 }
 
@@ -90,10 +90,10 @@ func (d *desk) toldAnother(n notice, c Contact) bool {
 
 // notAtNight lets a message that can wait for the first round of the day wait for it.
 func (d *desk) notAtNight(decided rounds.Decision) rounds.Decision {
-	if decided.Act != rounds.Send || len(d.yard.Slots) == 0 {
+	if decided.Act != rounds.Send || len(d.Yard.Slots) == 0 {
 		return decided
 	}
-	if morning := rounds.Due(d.today, d.yard.Slots[0].At, d.zone); d.now.Before(morning) {
+	if morning := rounds.Due(d.Today, d.Yard.Slots[0].At, d.Zone); d.Now.Before(morning) {
 		return rounds.Decision{Act: rounds.Wait, Rung: decided.Rung, Until: morning, Why: rounds.NotYet}
 	}
 	return decided
@@ -114,16 +114,16 @@ func (d *desk) noticeMessage(n notice) message {
 
 // firstRound gives when a day's first round is due.
 func (d *desk) firstRound(day tracker.Date) time.Time {
-	if len(d.yard.Slots) == 0 {
-		return rounds.Due(day, 8*60, d.zone)
+	if len(d.Yard.Slots) == 0 {
+		return rounds.Due(day, 8*60, d.Zone)
 	}
-	return rounds.Due(day, d.yard.Slots[0].At, d.zone)
+	return rounds.Due(day, d.Yard.Slots[0].At, d.Zone)
 }
 
 // isolationEnds tells on the last day of a horse's isolation.
 func (d *desk) isolationEnds() (out []notice, err error) {
 	for _, h := range d.horses {
-		if h.IsolatedUntil < d.today-2 || h.IsolatedUntil > d.today+1 || h.IsolatedUntil == 0 {
+		if h.IsolatedUntil < d.Today-2 || h.IsolatedUntil > d.Today+1 || h.IsolatedUntil == 0 {
 			continue
 		}
 		day := tracker.DayName(h.IsolatedUntil)
@@ -140,7 +140,7 @@ func (d *desk) isolationEnds() (out []notice, err error) {
 // badAddresses tells owners when a mail server says that a person's address does not exist.
 func (d *desk) badAddresses() (out []notice, err error) {
 	for _, c := range d.contacts {
-		if c.BadDays == 0 || c.BadSince < d.today-2 && !c.MailMarked() {
+		if c.BadDays == 0 || c.BadSince < d.Today-2 && !c.MailMarked() {
 			continue
 		}
 		line := fmt.Sprintf("Mail to %s (%s) did not arrive on %s: the mail server says that there is no such address.", c.Name, c.Email, tracker.DayName(c.BadSince))
@@ -149,10 +149,10 @@ func (d *desk) badAddresses() (out []notice, err error) {
 		if c.MailMarked() {
 			line = fmt.Sprintf("Mail to %s (%s) was refused on %d days. Nothing more is sent there.", c.Name, c.Email, c.BadDays)
 			subject += " marked"
-			at = d.now
+			at = d.Now
 		}
 		out = append(out, notice{
-			Notice: rounds.Notice{Subject: subject, At: at, UseBy: d.now.Add(noticeLife)}, title: "Mail to " + c.Name + " does not arrive",
+			Notice: rounds.Notice{Subject: subject, At: at, UseBy: d.Now.Add(noticeLife)}, title: "Mail to " + c.Name + " does not arrive",
 			lines: []string{line, "Ask " + c.Name + " for another way: a phone, or the right address."}, link: "/people", owners: true,
 		})
 	}
@@ -162,7 +162,7 @@ func (d *desk) badAddresses() (out []notice, err error) {
 // mailStops tells owners that somebody wants no more mail.
 func (d *desk) mailStops() (out []notice, err error) {
 	for _, c := range d.contacts {
-		if c.MailStopped.IsZero() || d.now.Sub(c.MailStopped) > noticeLife {
+		if c.MailStopped.IsZero() || d.Now.Sub(c.MailStopped) > noticeLife {
 			continue
 		}
 		out = append(out, notice{
@@ -179,13 +179,13 @@ func (d *desk) mailStops() (out []notice, err error) {
 func (d *desk) mailTrouble() (out []notice, err error) {
 	for _, row := range d.history {
 		channel := ChannelOf(row.Channel)
-		subject := "set-up " + channel + " " + d.today.String()
+		subject := "set-up " + channel + " " + d.Today.String()
 		if row.State != rounds.Planned.String() || row.Reason != string(rounds.SetUpFault) ||
 			slices.ContainsFunc(out, func(n notice) bool { return n.Subject == subject }) {
 			continue
 		}
 		out = append(out, notice{
-			Notice: rounds.Notice{Subject: subject, At: d.now}, title: "Messages by " + channel + " are not sent",
+			Notice: rounds.Notice{Subject: subject, At: d.Now}, title: "Messages by " + channel + " are not sent",
 			lines: []string{"Messages by " + channel + " are kept and not sent: " + row.Answer}, link: "/reminders", owners: true, without: channel, alone: true,
 		})
 	}
@@ -212,12 +212,12 @@ func (d *desk) decideSummary(folded []Reminder, c Contact, told []rounds.Message
 	for _, row := range folded {
 		keys = append(keys, keyOf(row.Subject))
 	}
-	return d.notAtNight(rounds.DecideSummary(keys, d.rules, d.asPerson(c), rounds.History{Sent: told}, d.now))
+	return d.notAtNight(rounds.DecideSummary(keys, d.rules, d.asPerson(c), rounds.History{Sent: told}, d.Now))
 }
 
 // summaryMessage gives the message about folded ones. Its subject is the day.
 func (d *desk) summaryMessage(folded []Reminder) message {
-	m := message{kind: rounds.AboutSummary, subject: d.today.String(), useBy: d.now.Add(cautionUse)}
+	m := message{kind: rounds.AboutSummary, subject: d.Today.String(), useBy: d.Now.Add(cautionUse)}
 	m.says = func(c Contact, _ rounds.Rung) (tracker.News, []Carried) {
 		says := d.newsHead(tracker.NewsSummary)
 		says.Link = "/reminders"

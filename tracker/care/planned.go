@@ -106,7 +106,7 @@ func (p planned) closedOn(day tracker.Date) bool {
 // askedIn lists what the plans ask for in a round beside its leg lines and cards, in walking order: care of legs,
 // medicines and walks. Sizes belong to the cards, and what may be done at any time of the day to no round.
 func (st yardState) askedIn(r tracker.Round) []rounds.Asked {
-	asked, _ := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, r.Day, r.Day)
+	asked, _ := rounds.Ask(st.plans, st.sites, st.Yard.Slots, st.absences, r.Day, r.Day)
 	asked = slices.DeleteFunc(asked, func(a rounds.Asked) bool {
 		return a.Slot.Name != r.Slot || a.Step.Kind.AnyTime() || a.Step.Kind == tracker.StepMeasure || st.horseAt(a.Plan.Horse) < 0
 	})
@@ -168,7 +168,7 @@ func (st yardState) planAnswers(asked []rounds.Asked, checks []tracker.Check) []
 // standing lists what the plans ask for at any time of a day and is due on one, or since one before: the newest
 // time that each fell due, done or not. What the plan has dropped since is not due any more.
 func (st yardState) standing(day tracker.Date) []rounds.Asked {
-	asked, _ := rounds.Ask(withSteps(st.plans, func(s tracker.PlanStep) bool { return s.Kind.AnyTime() }), st.sites, st.yard.Slots, st.absences, day-carried, day)
+	asked, _ := rounds.Ask(withSteps(st.plans, func(s tracker.PlanStep) bool { return s.Kind.AnyTime() }), st.sites, st.Yard.Slots, st.absences, day-carried, day)
 	newest := map[string]rounds.Asked{}
 	var keys []string
 	for _, a := range asked {
@@ -208,6 +208,6 @@ func goesOn(plans []tracker.Plan, a rounds.Asked, day tracker.Date) bool {
 
 // calendar is what notices are worked out from.
 func (st yardState) calendar() rounds.Calendar {
-	return rounds.Calendar{Zone: st.zone, Slots: st.yard.Slots, Plans: st.plans, Sites: st.sites, Horses: st.horses, Absences: st.absences,
+	return rounds.Calendar{Zone: st.Zone, Slots: st.Yard.Slots, Plans: st.plans, Sites: st.sites, Horses: st.horses, Absences: st.absences,
 		OneOffs: st.oneOffs, Ticks: st.ticks}
 }

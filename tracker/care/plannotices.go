@@ -10,7 +10,7 @@ import (
 
 // planNotices tells of what plans make due on a day and not at a round, of plans that end, and of what is due once.
 func (d *desk) planNotices() (out []notice, err error) {
-	for _, n := range d.calendar().Notices(d.now) {
+	for _, n := range d.calendar().Notices(d.Now) {
 		one := notice{Notice: n.Notice, link: "/due?day=" + n.Day.String()}
 		if n.Horse != "" {
 			one.horses = []tracker.HorseID{n.Horse}
@@ -74,7 +74,7 @@ func careOn(asked []rounds.Asked, horse tracker.HorseID, leg tracker.Leg) string
 func (d *desk) horseAsks(asked []rounds.Asked) (lines []string) {
 	for _, a := range asked {
 		if a.Leg == 0 {
-			lines = append(lines, d.nameOf(a.Plan.Horse)+": "+d.wordsFor(*a.Plan, a.Step, d.yard.Mark)+".")
+			lines = append(lines, d.nameOf(a.Plan.Horse)+": "+d.wordsFor(*a.Plan, a.Step, d.Yard.Mark)+".")
 		}
 	}
 	return lines

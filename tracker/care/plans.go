@@ -6,7 +6,6 @@ import (
 	"math/big"
 	"slices"
 	"strings"
-	"time"
 
 	"leground/tracker"
 	"leground/tracker/mixing"
@@ -14,8 +13,7 @@ import (
 
 // PlanPreview is what a draft means, before it is kept.
 type PlanPreview struct {
-	Yard     tracker.Yard
-	Zone     *time.Location
+	Moment
 	Horse    tracker.Horse
 	Plan     PlanWords
 	Weeks    []GridWeek
@@ -44,7 +42,7 @@ func (s *Service) PreviewPlan(ctx context.Context, a Actor, in PlanDraft) (PlanP
 		if err != nil {
 			return err
 		}
-		out = PlanPreview{Yard: st.yard, Zone: st.zone, Warnings: d.warnings}
+		out = PlanPreview{Moment: st.Moment, Warnings: d.warnings}
 		if out.Horse, err = tx.Horse(in.Horse); err != nil {
 			return err
 		}
@@ -61,7 +59,7 @@ func (s *Service) PreviewPlan(ctx context.Context, a Actor, in PlanDraft) (PlanP
 		slices.Sort(out.Marks)
 		st.plans = slices.DeleteFunc(st.plans, func(p tracker.Plan) bool { return p.Root != plan.Root })
 		out.Plan = st.planWords(&plan, people, 1)
-		out.Weeks = st.grid(in.Horse, []PlanWords{out.Plan}, max(st.today, plan.Starts), 2, nil)
+		out.Weeks = st.grid(in.Horse, []PlanWords{out.Plan}, max(st.Today, plan.Starts), 2, nil)
 		return nil
 	})
 	return out, err
@@ -72,7 +70,7 @@ func draftOf(tx Tx, st yardState, a Actor, in PlanDraft) (*drafting, error) {
 	if _, err := tx.Horse(in.Horse); err != nil {
 		return nil, err
 	}
-	d := &drafting{yard: st.yard, round: st.round, today: st.today, actor: a, draft: in}
+	d := &drafting{yard: st.Yard, round: st.round, today: st.Today, actor: a, draft: in}
 	for _, site := range st.sites {
 		if site.Horse == in.Horse {
 			d.sites = append(d.sites, site)
@@ -163,22 +161,22 @@ func wordsFor(tx Tx, id tracker.RecordID, horse tracker.HorseID) (*tracker.Propo
 // takeWords accepts what a vet wrote, since a plan was made of it, and keeps the words with the plan.
 func (st yardState) takeWords(tx Tx, a Actor, plan tracker.Plan, from tracker.Proposal) error {
 	if from.State == tracker.Waiting {
-		from.State, from.AnsweredBy, from.AnsweredAt = tracker.Accepted, a.Person.ID, st.now
+		from.State, from.AnsweredBy, from.AnsweredAt = tracker.Accepted, a.Person.ID, st.Now
 		if err := tx.SaveProposal(from); err != nil {
 			return err
 		}
 	}
-	read := tracker.PlanRead{ID: NewRecord(), Plan: plan.ID, Kind: tracker.VetsWords, By: a.Person.ID, At: st.now, Day: tracker.DateOf(from.At.In(st.zone)),
+	read := tracker.PlanRead{ID: NewRecord(), Plan: plan.ID, Kind: tracker.VetsWords, By: a.Person.ID, At: st.Now, Day: tracker.DateOf(from.At.In(st.Zone)),
 		Name: from.Name, Typed: strings.TrimSpace(from.Plan + "\n" + from.RingIf), Hash: from.Hash}
 	if err := tx.AddPlanRead(read); err != nil {
 		return err
 	}
-	return note(tx, a, st.now, "plan confirmed", string(plan.Root), string(read.Kind)+": "+read.Name)
+	return note(tx, a, st.Now, "plan confirmed", string(plan.Root), string(read.Kind)+": "+read.Name)
 }
 
 // keepPlan adds a version and what follows from it.
 func (st yardState) keepPlan(tx Tx, a Actor, plan *tracker.Plan, action string) error {
-	plan.At = st.now
+	plan.At = st.Now
 	if err := tx.AddPlan(*plan); err != nil {
 		return err
 	}
@@ -187,10 +185,10 @@ func (st yardState) keepPlan(tx Tx, a Actor, plan *tracker.Plan, action string) 
 	if err := st.markChanges(tx, st.washChanges(after), plan); err != nil {
 		return err
 	}
-	if err := tx.WakeBy(st.now); err != nil {
+	if err := tx.WakeBy(st.Now); err != nil {
 		return err
 	}
-	return note(tx, a, st.now, action, string(plan.Root), fmt.Sprintf("version %d, from %s", plan.Version, plan.Starts))
+	return note(tx, a, st.Now, action, string(plan.Root), fmt.Sprintf("version %d, from %s", plan.Version, plan.Starts))
 }
 
 // StopPlan ends a plan from the round that is on. What it said stays.
@@ -343,9 +341,9 @@ func (s *Service) ConfirmPlan(ctx context.Context, a Actor, in tracker.PlanRead)
 		}
 		checkName(&p, "name", in.Name, "The vet's name")
 		if in.Day == 0 {
-			in.Day = st.today
+			in.Day = st.Today
 		}
-		if in.Day > st.today {
+		if in.Day > st.Today {
 			p.Add("day", "The day on which the vet said so cannot be after today.")
 		}
 		if err := p.Err(); err != nil {
@@ -361,11 +359,15 @@ func (s *Service) ConfirmPlan(ctx context.Context, a Actor, in tracker.PlanRead)
 
 func names(tx Tx) (map[tracker.PersonID]string, error) {
 	members, err := tx.Members()
+	return namesOf(members), err
+}
+
+func namesOf(members []tracker.Member) map[tracker.PersonID]string {
 	out := map[tracker.PersonID]string{}
 	for _, m := range members {
 		out[m.ID] = m.Name
 	}
-	return out, err
+	return out
 }
 
 // siteTag names a site of the yard.

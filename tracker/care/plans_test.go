@@ -269,8 +269,8 @@ func TestPlanVersions(t *testing.T) {
 	for _, v := range history.Versions {
 		versions = append(versions, v.Plan.Version)
 	}
-	if diff := cmp.Diff([]int{3, 2, 1}, versions); diff != "" || !history.Now.Plan.Stopped || history.Now.Plan.Note != "the vet said so" {
-		t.Errorf("every version is kept: %v, now %+v", versions, history.Now.Plan)
+	if diff := cmp.Diff([]int{3, 2, 1}, versions); diff != "" || !history.Newest.Plan.Stopped || history.Newest.Plan.Note != "the vet said so" {
+		t.Errorf("every version is kept: %v, now %+v", versions, history.Newest.Plan)
 	}
 	kept := history.Versions[2].Plan
 	kept.Reads = nil
@@ -323,7 +323,7 @@ func TestWhoMaySetAndReadBack(t *testing.T) {
 	sure := func() string {
 		history, err := y.PlanHistory(ctx, y.bea, plan.ID)
 		must(t, err)
-		return history.Now.Sure
+		return history.Newest.Sure
 	}
 	if got := sure(); got != "checked by one person only: nobody has read it back" {
 		t.Errorf("before anybody has: %q", got)
@@ -349,7 +349,7 @@ func TestWhoMaySetAndReadBack(t *testing.T) {
 	}
 	history, err := y.PlanHistory(ctx, y.bea, plan.ID)
 	must(t, err)
-	if n := len(history.Now.Plan.Reads); n != 2 {
+	if n := len(history.Newest.Plan.Reads); n != 2 {
 		t.Errorf("%d readings, want one each", n)
 	}
 	change := draft

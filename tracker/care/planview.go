@@ -3,7 +3,6 @@ package care
 import (
 	"context"
 	"slices"
-	"time"
 
 	"leground/tracker"
 	"leground/tracker/mixing"
@@ -36,11 +35,11 @@ type PlanWords struct {
 func (st yardState) planWords(p *tracker.Plan, people map[tracker.PersonID]string, from int) PlanWords {
 	out := PlanWords{Plan: *p, For: ForWords(*p, st.sites), Set: SetWords(*p), Sure: SureWords(*p, people), Entered: people[p.By]}
 	_, out.IsSure = p.Sure()
-	out.Coming = p.Starts > st.today
+	out.Coming = p.Starts > st.Today
 	for i, step := range p.Steps {
-		line := PlanLine{Number: from + i, Step: step, Words: st.wordsFor(*p, step, st.yard.Mark), When: WhenWords(step)}
+		line := PlanLine{Number: from + i, Step: step, Words: st.wordsFor(*p, step, st.Yard.Mark), When: WhenWords(step)}
 		if step.Kind == tracker.StepGive && !blindTo(*p, step, st.viewer) {
-			dose := DoseOf(*p, step, st.yard.Mark)
+			dose := DoseOf(*p, step, st.Yard.Mark)
 			line.Dose = &dose
 		}
 		out.Lines = append(out.Lines, line)
@@ -77,14 +76,14 @@ func (st yardState) grid(horse tracker.HorseID, plans []PlanWords, first tracker
 			numbers[line.Step.ID] = line.Number
 		}
 	}
-	asked, _ := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, first, first+tracker.Date(7*weeks-1))
+	asked, _ := rounds.Ask(st.plans, st.sites, st.Yard.Slots, st.absences, first, first+tracker.Date(7*weeks-1))
 	var out []GridWeek
 	for w := range weeks {
 		var week GridWeek
 		for d := range 7 {
 			week.Days = append(week.Days, first+tracker.Date(7*w+d))
 		}
-		for _, slot := range st.yard.Slots {
+		for _, slot := range st.Yard.Slots {
 			row := GridRow{Slot: slot}
 			for _, day := range week.Days {
 				row.Cells = append(row.Cells, st.gridCell(horse, numbers, asked, day, slot, checks))
@@ -97,7 +96,7 @@ func (st yardState) grid(horse tracker.HorseID, plans []PlanWords, first tracker
 }
 
 func (st yardState) gridCell(horse tracker.HorseID, numbers map[string]int, asked []rounds.Asked, day tracker.Date, slot tracker.Slot, checks []tracker.Check) GridCell {
-	cell := GridCell{Day: day, Past: day < st.today}
+	cell := GridCell{Day: day, Past: day < st.Today}
 	open := map[int]bool{}
 	for _, a := range asked {
 		number := numbers[a.Step.ID]
@@ -130,10 +129,7 @@ const plansShown = 20
 
 // PlansView is a horse's page of plans.
 type PlansView struct {
-	Yard     tracker.Yard
-	Zone     *time.Location
-	Now      time.Time
-	Today    tracker.Date
+	Moment
 	Horse    tracker.Horse
 	Plans    []PlanWords // that hold now or will
 	Week     GridWeek    // this one, from Monday
@@ -150,7 +146,7 @@ type RingRule struct{ Words, By string }
 // Plans gives a horse's page of plans.
 func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (PlansView, error) {
 	now := s.now()
-	out := PlansView{Now: now, Record: NewRecord()}
+	out := PlansView{Record: NewRecord()}
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
 		if out.Horse, err = tx.Horse(id); err != nil {
 			return err
@@ -159,8 +155,8 @@ func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (Plans
 		if err != nil {
 			return err
 		}
-		out.Yard, out.Zone, out.Today = st.yard, st.zone, st.today
-		monday := st.today - (tracker.Date(st.today.Weekday())+6)%7
+		out.Moment = st.Moment
+		monday := weekOf(st.Today)
 		if st.planned, err = readPlanned(tx, monday); err != nil {
 			return err
 		}
@@ -201,14 +197,14 @@ func (st yardState) ofHorse(out *PlansView, a Actor, people map[tracker.PersonID
 	for _, p := range st.holding(out.Horse.ID) {
 		add(p)
 	}
-	_, troubles := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, st.today, st.today)
+	_, troubles := rounds.Ask(st.plans, st.sites, st.Yard.Slots, st.absences, st.Today, st.Today)
 	for _, t := range troubles {
 		if t.Plan.Horse == out.Horse.ID {
 			out.Troubles = append(out.Troubles, troubleWords(t, st.sites))
 		}
 	}
 	for _, away := range st.away {
-		if away.Horse == out.Horse.ID && (away.To == 0 || away.To >= st.today) {
+		if away.Horse == out.Horse.ID && (away.To == 0 || away.To >= st.Today) {
 			out.Away = append(out.Away, away)
 		}
 	}
@@ -217,11 +213,11 @@ func (st yardState) ofHorse(out *PlansView, a Actor, people map[tracker.PersonID
 // holding lists a horse's versions that hold now and those that will, leaving out what is over.
 func (st yardState) holding(horse tracker.HorseID) []*tracker.Plan {
 	var out []*tracker.Plan
-	now := rounds.InForce(st.plans, st.today, 24*60-1)
+	now := rounds.InForce(st.plans, st.Today, 24*60-1)
 	for i := range st.plans {
 		p := &st.plans[i]
-		over := p.Stopped || p.Last != 0 && p.Last < st.today
-		if p.Horse == horse && !over && (p.Starts > st.today || slices.Contains(now, p)) {
+		over := p.Stopped || p.Last != 0 && p.Last < st.Today
+		if p.Horse == horse && !over && (p.Starts > st.Today || slices.Contains(now, p)) {
 			out = append(out, p)
 		}
 	}
@@ -234,10 +230,9 @@ func troubleWords(t rounds.Trouble, sites []tracker.Site) string {
 
 // PlanHistory is every version of one plan.
 type PlanHistory struct {
-	Yard     tracker.Yard
-	Zone     *time.Location
+	Moment
 	Horse    tracker.Horse
-	Now      PlanWords   // the newest version
+	Newest   PlanWords
 	Versions []PlanWords // newest first
 	People   map[tracker.PersonID]string
 	MayRead  bool // this person may read the newest version back
@@ -248,7 +243,6 @@ type PlanHistory struct {
 
 // PlanHistory gives a plan with all its versions, found by the id of any of them.
 func (s *Service) PlanHistory(ctx context.Context, a Actor, id tracker.RecordID) (PlanHistory, error) {
-	now := s.now()
 	out := PlanHistory{Record: NewRecord(), Stop: NewRecord(), Confirm: NewRecord()}
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
 		plan, err := tx.PlanByRecord(id)
@@ -262,28 +256,24 @@ func (s *Service) PlanHistory(ctx context.Context, a Actor, id tracker.RecordID)
 		if out.Horse, err = tx.Horse(plan.Horse); err != nil {
 			return err
 		}
-		st := yardState{now: now}
+		var st yardState
 		st.viewer = a.Person.ID
-		if st.yard, err = tx.Yard(); err != nil {
+		if st.Moment, err = momentOf(tx, s.now()); err != nil {
 			return err
 		}
-		if st.zone, err = location(st.yard); err != nil {
-			return err
-		}
-		st.today = tracker.DateOf(now.In(st.zone))
 		if st.sites, err = tx.Sites(plan.Horse); err != nil {
 			return err
 		}
 		if out.People, err = names(tx); err != nil {
 			return err
 		}
-		out.Yard, out.Zone = st.yard, st.zone
+		out.Moment = st.Moment
 		for i := range versions {
 			out.Versions = append(out.Versions, st.planWords(&versions[i], out.People, 1))
 		}
 		slices.Reverse(out.Versions)
-		out.Now = out.Versions[0]
-		out.MayRead = out.Now.Plan.By != a.Person.ID && !out.Now.Plan.Stopped
+		out.Newest = out.Versions[0]
+		out.MayRead = out.Newest.Plan.By != a.Person.ID && !out.Newest.Plan.Stopped
 		return nil
 	})
 	return out, err
@@ -291,9 +281,7 @@ func (s *Service) PlanHistory(ctx context.Context, a Actor, id tracker.RecordID)
 
 // PlanFormView is what the form of a plan offers.
 type PlanFormView struct {
-	Yard     tracker.Yard
-	Zone     *time.Location
-	Today    tracker.Date
+	Moment
 	Horse    tracker.Horse
 	Sites    []tracker.Site
 	Products []tracker.Product
@@ -307,7 +295,6 @@ func (s *Service) PlanForm(ctx context.Context, a Actor, horse tracker.HorseID, 
 	if err := a.may(tracker.Owner); err != nil {
 		return PlanFormView{}, err
 	}
-	now := s.now()
 	var out PlanFormView
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
 		if changes != "" {
@@ -325,13 +312,9 @@ func (s *Service) PlanForm(ctx context.Context, a Actor, horse tracker.HorseID, 
 		if out.Horse, err = tx.Horse(horse); err != nil {
 			return err
 		}
-		if out.Yard, err = tx.Yard(); err != nil {
+		if out.Moment, err = momentOf(tx, s.now()); err != nil {
 			return err
 		}
-		if out.Zone, err = location(out.Yard); err != nil {
-			return err
-		}
-		out.Today = tracker.DateOf(now.In(out.Zone))
 		if out.Sites, err = tx.Sites(horse); err != nil {
 			return err
 		}

@@ -11,9 +11,7 @@ import (
 
 // RemindersView is the life of a yard's messages.
 type RemindersView struct {
-	Yard      tracker.Yard
-	Zone      *time.Location
-	Now       time.Time
+	Moment
 	LookedAt  time.Time
 	Rows      []Reminder // newest first
 	People    []tracker.Member
@@ -32,14 +30,15 @@ const reminderRows = 200
 
 // ReminderList gives the page of messages of the last days, narrowed by person, horse and state.
 func (s *Service) ReminderList(ctx context.Context, a Actor, q ReminderQuery) (RemindersView, error) {
-	view := RemindersView{Now: s.now()}
-	q.Since, q.Limit = view.Now.AddDate(0, 0, -feedBack), reminderRows
+	var view RemindersView
+	now := s.now()
+	q.Since, q.Limit = now.AddDate(0, 0, -feedBack), reminderRows
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		d, err := s.open(tx, view.Now, view.Now)
+		d, err := s.open(tx, now, now)
 		if err != nil {
 			return err
 		}
-		view.Yard, view.Zone, view.Horses, view.Round = d.yard, d.zone, d.horses, d.round
+		view.Moment, view.Horses, view.Round = d.Moment, d.horses, d.round
 		if view.Rows, err = tx.Reminders(q); err != nil {
 			return err
 		}
@@ -62,14 +61,14 @@ func (view *RemindersView) readRound(tx Tx, d *desk, a Actor) (err error) {
 	for _, r := range d.rounds {
 		if rounds.KeyOf(r) == rounds.KeyOf(d.round) {
 			view.Round = r
-			view.Open = !r.DueAt.After(d.now) && r.UseBy.After(d.now) && (r.State == tracker.RoundOpen || r.State == tracker.RoundPartDone)
+			view.Open = !r.DueAt.After(d.Now) && r.UseBy.After(d.Now) && (r.State == tracker.RoundOpen || r.State == tracker.RoundPartDone)
 		}
 	}
-	if view.OnIt, err = whoIsOnIt(tx, rounds.KeyOf(d.round).String(), d.now, d.zone); err != nil {
+	if view.OnIt, err = whoIsOnIt(tx, rounds.KeyOf(d.round).String(), d.Now, d.Zone); err != nil {
 		return err
 	}
 	if a.Role == tracker.Owner {
-		view.Week, err = countWeek(tx, d.zone, d.today-6)
+		view.Week, err = countWeek(tx, d.Zone, d.Today-6)
 	}
 	return err
 }
@@ -95,9 +94,7 @@ func (d *desk) unreached() (nobody bool, names []string) {
 
 // ReminderView is one message with everything that happened to it.
 type ReminderView struct {
-	Yard     tracker.Yard
-	Zone     *time.Location
-	Now      time.Time
+	Moment
 	Row      Reminder
 	Tries    []Try
 	Person   string
@@ -108,7 +105,7 @@ type ReminderView struct {
 
 // Reminder gives one message.
 func (s *Service) Reminder(ctx context.Context, a Actor, id tracker.ReminderID) (ReminderView, error) {
-	view := ReminderView{Now: s.now()}
+	var view ReminderView
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
 		var err error
 		if view.Row, err = tx.Reminder(id); err != nil {
@@ -117,10 +114,9 @@ func (s *Service) Reminder(ctx context.Context, a Actor, id tracker.ReminderID) 
 		if view.Tries, err = tx.Tries(id); err != nil {
 			return err
 		}
-		if view.Yard, err = tx.Yard(); err != nil {
+		if view.Moment, err = momentOf(tx, s.now()); err != nil {
 			return err
 		}
-		view.Zone = zoneOf(view.Yard)
 		people, err := tx.Members()
 		if err != nil {
 			return err

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"time"
 
 	"leground/tracker"
 	"leground/tracker/rounds"
@@ -12,9 +11,7 @@ import (
 
 // ReminderRulesView is the yard's rules about messages.
 type ReminderRulesView struct {
-	Yard     tracker.Yard
-	Zone     *time.Location
-	Today    tracker.Date
+	Moment
 	Rules    ReminderRules
 	People   []Contact
 	Order    map[string][]Contact // by slot, as they are asked
@@ -30,8 +27,8 @@ func (s *Service) ReminderRules(ctx context.Context, a Actor) (ReminderRulesView
 		if err != nil {
 			return err
 		}
-		view.Yard, view.Zone, view.Today, view.Rules, view.People = d.yard, d.zone, d.today, d.set, d.contacts
-		for _, slot := range d.yard.Slots {
+		view.Moment, view.Rules, view.People = d.Moment, d.set, d.contacts
+		for _, slot := range d.Yard.Slots {
 			people := d.people(slot.Name)
 			names := map[tracker.PersonID]string{}
 			for _, p := range people {
@@ -39,8 +36,8 @@ func (s *Service) ReminderRules(ctx context.Context, a Actor) (ReminderRulesView
 				view.Order[slot.Name] = append(view.Order[slot.Name], d.contacts[i])
 				names[p.ID] = d.contacts[i].Name
 			}
-			due := tracker.Round{Day: d.today, Slot: slot.Name, DueAt: rounds.Due(d.today, slot.At, d.zone)}
-			_, warnings := rounds.Turns(due, d.zone, people)
+			due := tracker.Round{Day: d.Today, Slot: slot.Name, DueAt: rounds.Due(d.Today, slot.At, d.Zone)}
+			_, warnings := rounds.Turns(due, d.Zone, people)
 			for _, w := range warnings {
 				view.Warnings[slot.Name] = append(view.Warnings[slot.Name], warningLine(names[w.Person], w.Why))
 			}
@@ -62,8 +59,8 @@ func warningLine(name string, why rounds.Reason) string {
 
 // ChangeReminderRules keeps the yard's ladder, budget and order of people; its closed days stay.
 func (s *Service) ChangeReminderRules(ctx context.Context, a Actor, in ReminderRules) error {
-	return s.changeRules(ctx, a, "reminder rules changed", false, func(tx Tx, zone *time.Location, set *ReminderRules) error {
-		if err := (rounds.Rules{Zone: zone, Ladder: in.Ladder, Budget: in.Budget}).Check(); err != nil {
+	return s.changeRules(ctx, a, "reminder rules changed", false, func(tx Tx, m Moment, set *ReminderRules) error {
+		if err := (rounds.Rules{Zone: m.Zone, Ladder: in.Ladder, Budget: in.Budget}).Check(); err != nil {
 			return tracker.Refuse(tracker.Invalid, capital(err.Error())+".")
 		}
 		people, err := tx.Contacts()
@@ -93,9 +90,8 @@ func (s *Service) CloseDays(ctx context.Context, a Actor, c Closing) error {
 	if err := p.Err(); err != nil {
 		return err
 	}
-	return s.changeRules(ctx, a, "yard closed", true, func(tx Tx, zone *time.Location, set *ReminderRules) error {
-		today := tracker.DateOf(s.now().In(zone))
-		set.Closed = slices.DeleteFunc(slices.Clone(set.Closed), func(x Closing) bool { return x.Span == c.Span || x.To < today-feedBack })
+	return s.changeRules(ctx, a, "yard closed", true, func(_ Tx, m Moment, set *ReminderRules) error {
+		set.Closed = slices.DeleteFunc(slices.Clone(set.Closed), func(x Closing) bool { return x.Span == c.Span || x.To < m.Today-feedBack })
 		if len(set.Closed) >= mostAway {
 			return tracker.Refuse(tracker.Invalid, fmt.Sprintf("At most %d closed times can be kept. Take one out first.", mostAway))
 		}
@@ -106,32 +102,28 @@ func (s *Service) CloseDays(ctx context.Context, a Actor, c Closing) error {
 
 // OpenDays takes closed days out again.
 func (s *Service) OpenDays(ctx context.Context, a Actor, span Span) error {
-	return s.changeRules(ctx, a, "yard open again", true, func(_ Tx, _ *time.Location, set *ReminderRules) error {
+	return s.changeRules(ctx, a, "yard open again", true, func(_ Tx, _ Moment, set *ReminderRules) error {
 		set.Closed = slices.DeleteFunc(slices.Clone(set.Closed), func(x Closing) bool { return x.Span == span })
 		return nil
 	})
 }
 
-func (s *Service) changeRules(ctx context.Context, a Actor, what string, calendar bool, change func(Tx, *time.Location, *ReminderRules) error) error {
+func (s *Service) changeRules(ctx context.Context, a Actor, what string, calendar bool, change func(Tx, Moment, *ReminderRules) error) error {
 	if err := a.may(tracker.Owner); err != nil {
 		return err
 	}
 	now := s.now()
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		yard, err := tx.Yard()
+		moment, err := momentOf(tx, now)
 		if err != nil {
 			return err
 		}
-		zone, err := location(yard)
-		if err != nil {
-			return err
-		}
-		set, err := reminderRules(tx, zone)
+		set, err := reminderRules(tx, moment.Zone)
 		if err != nil {
 			return err
 		}
 		before := set
-		if err := change(tx, zone, &set); err != nil {
+		if err := change(tx, moment, &set); err != nil {
 			return err
 		}
 		if err := tx.SaveReminderRules(set); err != nil {

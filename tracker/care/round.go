@@ -12,11 +12,8 @@ import (
 
 // RoundView is the leg round: every leg line and site card of one visit, in walking order.
 type RoundView struct {
-	Yard   tracker.Yard
-	Zone   *time.Location
+	Moment
 	Round  tracker.Round
-	Today  tracker.Date
-	Now    time.Time
 	Horses []RoundHorse
 	People []tracker.Member // who may be looking
 	Blind  []BlindDue       // wounds that the asker can measure again blind, while the yard's spread is not known
@@ -85,11 +82,8 @@ func (v RoundView) Recorded() (done, of int) {
 
 // yardState is what the round and the Board both need of a yard, read with a constant number of queries.
 type yardState struct {
+	Moment
 	planned
-	yard       tracker.Yard
-	zone       *time.Location
-	now        time.Time
-	today      tracker.Date
 	round      tracker.Round
 	horses     []tracker.Horse // here, in walking order: an isolated horse last
 	sites      []tracker.Site
@@ -133,7 +127,7 @@ func (s *Service) Round(ctx context.Context, a Actor) (RoundView, error) {
 		if err != nil {
 			return err
 		}
-		view = RoundView{Yard: st.yard, Zone: st.zone, Round: st.round, Today: st.today, Now: now}
+		view = RoundView{Moment: st.Moment, Round: st.round}
 		if view.People, err = tx.Members(); err != nil {
 			return err
 		}
@@ -144,11 +138,7 @@ func (s *Service) Round(ctx context.Context, a Actor) (RoundView, error) {
 		if err := last.read(tx, st.round.Day); err != nil {
 			return err
 		}
-		people := map[tracker.PersonID]string{}
-		for _, m := range view.People {
-			people[m.ID] = m.Name
-		}
-		asks, err := newAsker(tx, a, st, people)
+		asks, err := newAsker(tx, a, st, namesOf(view.People))
 		if err != nil {
 			return err
 		}
@@ -188,13 +178,13 @@ func (l *lastSeen) read(tx Tx, day tracker.Date) (err error) {
 }
 
 func (st yardState) roundHorse(horse tracker.Horse, last lastSeen) RoundHorse {
-	out := RoundHorse{Horse: horse, Isolated: horse.Isolated(st.today)}
+	out := RoundHorse{Horse: horse, Isolated: horse.Isolated(st.Today)}
 	for _, c := range st.cautions {
-		if c.Horse == horse.ID && c.OpenAt(st.now) {
+		if c.Horse == horse.ID && c.OpenAt(st.Now) {
 			out.Cautions = append(out.Cautions, c)
 		}
 	}
-	for _, leg := range horse.OrderIn(st.yard) {
+	for _, leg := range horse.OrderIn(st.Yard) {
 		out.Legs = append(out.Legs, st.roundLeg(horse, leg, last))
 	}
 	return out
@@ -242,7 +232,7 @@ func (st yardState) card(site tracker.Site, last lastSeen) Card {
 		if c.Site != site.ID {
 			continue
 		}
-		measuredToday = measuredToday || c.Day == st.today && c.Size.Answer.HasLengths()
+		measuredToday = measuredToday || c.Day == st.Today && c.Size.Answer.HasLengths()
 		if c.Blind != "" {
 			continue // of a size only, and outside every round
 		}
@@ -264,11 +254,11 @@ func (st yardState) card(site tracker.Site, last lastSeen) Card {
 	if j, ok := st.judgements[site.ID]; ok {
 		card.Judgement = &j
 	}
-	opened := tracker.DateOf(site.OpenedAt.In(st.zone))
-	weekly := int(st.today-opened)%7 == 0
+	opened := tracker.DateOf(site.OpenedAt.In(st.Zone))
+	weekly := int(st.Today-opened)%7 == 0
 	card.AskSize = !measuredToday && st.sizeDue(site, card.LastSize)
 	card.AskChronic = site.Kind == tracker.Patch && weekly
-	card.FreshEyes = weekly && card.LastSize != nil && st.today != opened
+	card.FreshEyes = weekly && card.LastSize != nil && st.Today != opened
 	return card
 }
 
@@ -278,10 +268,10 @@ func (st yardState) sizeDue(site tracker.Site, last *tracker.Check) bool {
 	if last == nil {
 		return true
 	}
-	if due, planned := rounds.SizeByPlan(st.plans, site, st.sites, st.yard.Slots, last.Day, st.today); planned {
+	if due, planned := rounds.SizeByPlan(st.plans, site, st.sites, st.Yard.Slots, last.Day, st.Today); planned {
 		return due
 	}
-	return rounds.SizeDue(st.sizeEvery(site), last.Day, st.today)
+	return rounds.SizeDue(st.sizeEvery(site), last.Day, st.Today)
 }
 
 // sizeEvery is how many days lie between planned sizes: a wound by the yard's setting, the reach of a
@@ -290,7 +280,7 @@ func (st yardState) sizeEvery(site tracker.Site) int {
 	if site.Kind == tracker.Patch {
 		return 7
 	}
-	return max(1, st.yard.SizeEvery)
+	return max(1, st.Yard.SizeEvery)
 }
 
 func (st yardState) inRound(c tracker.Check) bool {
@@ -298,5 +288,5 @@ func (st yardState) inRound(c tracker.Check) bool {
 }
 
 func (st yardState) placed(at time.Time) rounds.Key {
-	return rounds.KeyOf(roundAt(st.yard, st.zone, at))
+	return rounds.KeyOf(roundAt(st.Yard, st.Zone, at))
 }

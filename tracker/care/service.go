@@ -82,6 +82,26 @@ func HashToken(token string) string {
 	return hex.EncodeToString(sum[:])
 }
 
+// Moment is a yard at an instant: what it is, its zone, and the calendar day there.
+type Moment struct {
+	Yard  tracker.Yard
+	Zone  *time.Location
+	Now   time.Time
+	Today tracker.Date
+}
+
+// momentOf reads a yard as it is at an instant.
+func momentOf(tx Tx, now time.Time) (m Moment, err error) {
+	if m.Yard, err = tx.Yard(); err != nil {
+		return m, err
+	}
+	if m.Zone, err = location(m.Yard); err != nil {
+		return m, err
+	}
+	m.Now, m.Today = now, tracker.DateOf(now.In(m.Zone))
+	return m, nil
+}
+
 // location gives the yard's zone; a yard is never saved with one that does not load.
 func location(yard tracker.Yard) (*time.Location, error) {
 	loc, err := time.LoadLocation(yard.Zone)

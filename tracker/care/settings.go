@@ -91,9 +91,7 @@ func (f inForce) of(site tracker.SiteID) healing.Settings {
 
 // SettingsView is what is set, by whom and why.
 type SettingsView struct {
-	Yard    tracker.Yard
-	Zone    *time.Location
-	Now     time.Time
+	Moment
 	Start   healing.Settings // before anybody set anything
 	Healing healing.Settings // of the yard
 	Wounds  []WoundSettings  // open ones, by horse and tag
@@ -136,13 +134,10 @@ const settingsShown = 100
 
 // SettingsNow gives everything that may be set.
 func (s *Service) SettingsNow(ctx context.Context, a Actor) (SettingsView, error) {
-	view := SettingsView{Now: s.now(), Sites: map[tracker.SiteID]string{}, People: map[tracker.PersonID]string{}}
+	view := SettingsView{Sites: map[tracker.SiteID]string{}}
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
 		var err error
-		if view.Yard, err = tx.Yard(); err != nil {
-			return err
-		}
-		if view.Zone, err = location(view.Yard); err != nil {
+		if view.Moment, err = momentOf(tx, s.now()); err != nil {
 			return err
 		}
 		force, err := settingsOf(tx, view.Yard)
@@ -153,17 +148,13 @@ func (s *Service) SettingsNow(ctx context.Context, a Actor) (SettingsView, error
 		if view.History, err = tx.SettingHistory(settingsShown); err != nil {
 			return err
 		}
-		people, err := tx.Members()
-		for _, p := range people {
-			view.People[p.ID] = p.Name
+		if view.People, err = names(tx); err != nil {
+			return err
 		}
-		if err == nil {
-			err = view.readWounds(tx, force)
+		if err := view.readWounds(tx, force); err != nil {
+			return err
 		}
-		if err == nil {
-			err = view.readRules(tx)
-		}
-		return err
+		return view.readRules(tx)
 	})
 	return view, err
 }
@@ -306,24 +297,19 @@ func (s *Service) change(ctx context.Context, a Actor, in tracker.Setting, prepa
 		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
-		yard, err := tx.Yard()
-		if err != nil {
-			return err
-		}
-		zone, err := location(yard)
+		m, err := momentOf(tx, now)
 		if err != nil {
 			return err
 		}
 		set := in
 		set.WordOf, set.Why, set.At, set.By = strings.TrimSpace(in.WordOf), strings.TrimSpace(in.Why), now, a.Person.ID
-		today := tracker.DateOf(now.In(zone))
-		if set.Day > today {
+		if set.Day > m.Today {
 			var p tracker.Problems
 			p.Add("day", "The day it was said cannot be after today.")
 			return p.Err()
 		}
-		set.Day = cmp.Or(set.Day, today)
-		if err := prepare(tx, yard, &set); err != nil {
+		set.Day = cmp.Or(set.Day, m.Today)
+		if err := prepare(tx, m.Yard, &set); err != nil {
 			return err
 		}
 		if err := tx.AddSetting(set); err != nil {
@@ -332,7 +318,7 @@ func (s *Service) change(ctx context.Context, a Actor, in tracker.Setting, prepa
 		if err := note(tx, a, now, "setting changed", string(set.Kind)+" "+set.Rule+string(set.Site), set.WordOf+": "+set.Why); err != nil {
 			return err
 		}
-		return s.afterChange(tx, a, yard, set, now)
+		return s.afterChange(tx, a, m.Yard, set, now)
 	})
 }
 

@@ -56,12 +56,12 @@ func (s *Service) AddSite(ctx context.Context, a Actor, in NewSite) (tracker.Sit
 }
 
 func checkNewSite(tx Tx, in NewSite, now time.Time) (tracker.Yard, error) {
-	yard, err := tx.Yard()
+	m, err := momentOf(tx, now)
 	if err != nil {
-		return yard, err
+		return m.Yard, err
 	}
 	if _, err := tx.Horse(in.Horse); err != nil {
-		return yard, err
+		return m.Yard, err
 	}
 	var p tracker.Problems
 	if !tracker.ValidID(string(in.Record)) {
@@ -73,14 +73,10 @@ func checkNewSite(tx Tx, in NewSite, now time.Time) (tracker.Yard, error) {
 	if in.Kind.String() == "" {
 		p.Add("kind", "Say whether it is a wound with an edge or a patch of sore skin.")
 	}
-	loc, err := location(yard)
-	if err != nil {
-		return yard, err
-	}
-	if today := tracker.DateOf(now.In(loc)); in.Onset > today {
+	if in.Onset > m.Today {
 		p.Add("onset", "The day it happened cannot be after today.")
 	}
-	return yard, p.Err()
+	return m.Yard, p.Err()
 }
 
 func capital(text string) string {
@@ -147,16 +143,12 @@ func (s *Service) changeSite(ctx context.Context, a Actor, id tracker.SiteID, ev
 		if err := tx.SaveSite(site); err != nil {
 			return err
 		}
-		yard, err := tx.Yard()
-		if err != nil {
-			return err
-		}
-		loc, err := location(yard)
+		m, err := momentOf(tx, now)
 		if err != nil {
 			return err
 		}
 		event.Horse, event.Leg, event.Site, event.At, event.By = site.Horse, site.Leg, site.ID, now, a.Person.ID
-		event.Day = tracker.DateOf(now.In(loc))
+		event.Day = m.Today
 		if err := tx.AddEvent(event); err != nil {
 			return err
 		}
@@ -169,11 +161,11 @@ func (s *Service) changeSite(ctx context.Context, a Actor, id tracker.SiteID, ev
 			touched = append(touched, other)
 		}
 		for _, site := range touched {
-			if _, err := rejudge(tx, yard, site, now); err != nil {
+			if _, err := rejudge(tx, m.Yard, site, now); err != nil {
 				return err
 			}
 		}
-		if _, err := s.raise(tx, a, yard, site.Horse, now); err != nil {
+		if _, err := s.raise(tx, a, m.Yard, site.Horse, now); err != nil {
 			return err
 		}
 		return note(tx, a, now, string(event.Kind), string(site.ID), event.Note)

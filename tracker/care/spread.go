@@ -29,8 +29,7 @@ type Spread struct {
 
 // SpreadView is the measuring spread and what can be measured again, blind.
 type SpreadView struct {
-	Yard    tracker.Yard
-	Zone    *time.Location
+	Moment
 	Spreads []Spread // everybody's first, by method
 	Start   float64  // mm, used where nothing was worked out
 	Due     []BlindDue
@@ -52,25 +51,25 @@ type BlindDue struct {
 // Spread gives the yard's measuring spread and what the asker can measure again without having seen it.
 func (s *Service) Spread(ctx context.Context, a Actor) (SpreadView, error) {
 	now := s.now()
-	view := SpreadView{Sites: map[tracker.SiteID]tracker.Site{}, Horses: map[tracker.HorseID]tracker.Horse{}, People: map[tracker.PersonID]string{}}
+	view := SpreadView{Sites: map[tracker.SiteID]tracker.Site{}, Horses: map[tracker.HorseID]tracker.Horse{}}
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
 		st, err := readYard(tx, now)
 		if err != nil {
 			return err
 		}
-		force, err := settingsOf(tx, st.yard)
+		force, err := settingsOf(tx, st.Yard)
 		if err != nil {
 			return err
 		}
-		pairs, err := tx.BlindPairs(st.today - spreadDays)
+		pairs, err := tx.BlindPairs(st.Today - spreadDays)
 		if err != nil {
 			return err
 		}
-		view.Yard, view.Zone, view.Start = st.yard, st.zone, force.yard.SpreadMM
+		view.Moment, view.Start = st.Moment, force.yard.SpreadMM
 		view.Spreads = spreadsShown(pairs, force.yard.Spreads)
 		view.Due = st.blindDue(a.Person.ID)
 		for _, pair := range pairs {
-			if pair.Second.Day == st.today && pair.Second.Looker == a.Person.ID {
+			if pair.Second.Day == st.Today && pair.Second.Looker == a.Person.ID {
 				view.Done = append(view.Done, pair)
 			}
 		}
@@ -80,10 +79,7 @@ func (s *Service) Spread(ctx context.Context, a Actor) (SpreadView, error) {
 		for _, horse := range st.horses {
 			view.Horses[horse.ID] = horse
 		}
-		people, err := tx.Members()
-		for _, p := range people {
-			view.People[p.ID] = p.Name
-		}
+		view.People, err = names(tx)
 		return err
 	})
 	return view, err
@@ -91,7 +87,7 @@ func (s *Service) Spread(ctx context.Context, a Actor) (SpreadView, error) {
 
 // blindWanted is blindDue while nobody's measuring spread is known.
 func (st yardState) blindWanted(tx Tx, person tracker.PersonID) ([]BlindDue, error) {
-	force, err := settingsOf(tx, st.yard)
+	force, err := settingsOf(tx, st.Yard)
 	if err != nil || len(force.yard.Spreads) > 0 {
 		return nil, err
 	}
@@ -113,7 +109,7 @@ func (st yardState) blindDue(person tracker.PersonID) []BlindDue {
 		var first tracker.Check
 		own := false
 		for _, c := range st.recent {
-			if c.Site != site.ID || c.Day != st.today || !c.Size.Answer.HasLengths() || c.Size.Method != tracker.Ruler {
+			if c.Site != site.ID || c.Day != st.Today || !c.Size.Answer.HasLengths() || c.Size.Method != tracker.Ruler {
 				continue
 			}
 			own = own || c.Looker == person

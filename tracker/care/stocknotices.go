@@ -15,16 +15,16 @@ const mixUse = 4 * time.Hour
 
 // mixNotices tell of mixes that are past their throw-away time and are still there.
 func (d *desk) mixNotices() (out []notice, err error) {
-	d.mixes, err = d.tx.Mixes(d.now.Add(-mixUse))
+	d.mixes, err = d.tx.Mixes(d.Now.Add(-mixUse))
 	for _, m := range d.mixes {
 		if m.ThrowAway.IsZero() {
 			continue
 		}
-		at := m.ThrowAway.In(d.zone).Format("15:04")
+		at := m.ThrowAway.In(d.Zone).Format("15:04")
 		n := notice{
 			Notice: rounds.Notice{Subject: "mix " + string(m.ID), At: m.ThrowAway, UseBy: m.ThrowAway.Add(mixUse)},
 			title:  "Throw away: " + m.Facts.Name,
-			lines:  []string{fmt.Sprintf("%s, mixed at %s, was to be thrown away at %s.", m.Facts.Name, tracker.TimeName(m.MadeAt, d.zone), at)},
+			lines:  []string{fmt.Sprintf("%s, mixed at %s, was to be thrown away at %s.", m.Facts.Name, tracker.TimeName(m.MadeAt, d.Zone), at)},
 			link:   "/mix/" + string(m.ID),
 		}
 		if m.Horse != "" {
@@ -41,9 +41,9 @@ func (d *desk) passing(until time.Time) (out []tracker.NewsMix) {
 		if m.ThrowAway.IsZero() || !m.ThrowAway.Before(until) {
 			continue
 		}
-		at := m.ThrowAway.In(d.zone).Format("15:04") + " today"
-		if day := tracker.DateOf(m.ThrowAway.In(d.zone)); day != d.today {
-			at = tracker.TimeName(m.ThrowAway, d.zone)
+		at := m.ThrowAway.In(d.Zone).Format("15:04") + " today"
+		if day := tracker.DateOf(m.ThrowAway.In(d.Zone)); day != d.Today {
+			at = tracker.TimeName(m.ThrowAway, d.Zone)
 		}
 		out = append(out, tracker.NewsMix{Name: m.Facts.Name, ThrowAway: at})
 	}
@@ -54,18 +54,18 @@ func (d *desk) passing(until time.Time) (out []tracker.NewsMix) {
 // until a delivery comes. Stores is read only at the first look after the day's first round is due, and while
 // such a message waits.
 func (d *desk) supplyNotices() (out []notice, err error) {
-	first := d.firstRound(d.today)
+	first := d.firstRound(d.Today)
 	waits := slices.ContainsFunc(d.history, func(r Reminder) bool {
 		return strings.HasPrefix(r.Subject, "supply ") && (r.State == rounds.Planned.String() || r.State == rounds.Sending.String())
 	})
-	if !waits && (d.now.Before(first) || d.since.After(first)) {
+	if !waits && (d.Now.Before(first) || d.since.After(first)) {
 		return nil, nil
 	}
 	if len(d.plans) == 0 {
 		return nil, nil
 	}
 	until := d.usedUntil()
-	shelf, err := readStores(d.tx, Actor{}, d.now)
+	shelf, err := readStores(d.tx, Actor{}, d.Now)
 	if err == nil {
 		err = shelf.readPlannedUse(d.tx, d.yardState)
 	}
@@ -78,8 +78,8 @@ func (d *desk) supplyNotices() (out []notice, err error) {
 			return nil, err
 		}
 		last, named := until[product.ID]
-		words := lasts.Words(d.yard.Mark)
-		short := last != 0 && d.today+tracker.Date(lasts.Days) < last
+		words := lasts.Words(d.Yard.Mark)
+		short := last != 0 && d.Today+tracker.Date(lasts.Days) < last
 		if words == "" || !named && !lasts.ByPlan || !short && !lasts.Reorder {
 			continue
 		}
@@ -87,7 +87,7 @@ func (d *desk) supplyNotices() (out []notice, err error) {
 			words += " The plan goes on until " + tracker.DayName(last) + "."
 		}
 		out = append(out, notice{
-			Notice: rounds.Notice{Subject: "supply " + string(product.ID) + " " + weekOf(d.today).String(), At: first},
+			Notice: rounds.Notice{Subject: "supply " + string(product.ID) + " " + weekOf(d.Today).String(), At: first},
 			title:  "Running out: " + product.Name, lines: []string{product.Name + ": " + words}, link: "/stores/product/" + string(product.ID), owners: true,
 		})
 	}
@@ -100,7 +100,7 @@ func weekOf(day tracker.Date) tracker.Date { return day - tracker.Date((int(day.
 // usedUntil gives the products that plans name, each with the last day on which the calendar says so; 0: without end.
 func (d *desk) usedUntil() map[tracker.ProductID]tracker.Date {
 	until := map[tracker.ProductID]tracker.Date{}
-	for _, plan := range rounds.InForce(d.plans, d.today, 24*60-1) {
+	for _, plan := range rounds.InForce(d.plans, d.Today, 24*60-1) {
 		last := rounds.LastDay(*plan)
 		for _, step := range plan.Steps {
 			if step.Product == "" || d.horseAt(plan.Horse) < 0 {

@@ -2,15 +2,13 @@ package care
 
 import (
 	"context"
-	"time"
 
 	"leground/tracker"
 )
 
 // StripView is every photo of one site.
 type StripView struct {
-	Yard   tracker.Yard
-	Zone   *time.Location
+	Moment
 	Horse  tracker.Horse
 	Site   tracker.Site
 	Photos []tracker.Photo // oldest first
@@ -19,7 +17,7 @@ type StripView struct {
 
 // Strip gives the photos of a site, from oldest to newest.
 func (s *Service) Strip(ctx context.Context, a Actor, horse tracker.HorseID, id tracker.SiteID) (StripView, error) {
-	view := StripView{People: map[tracker.PersonID]string{}}
+	var view StripView
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
 		if view.Site, err = tx.Site(id); err != nil {
 			return err
@@ -30,19 +28,13 @@ func (s *Service) Strip(ctx context.Context, a Actor, horse tracker.HorseID, id 
 		if view.Horse, err = tx.Horse(horse); err != nil {
 			return err
 		}
-		if view.Yard, err = tx.Yard(); err != nil {
-			return err
-		}
-		if view.Zone, err = location(view.Yard); err != nil {
+		if view.Moment, err = momentOf(tx, s.now()); err != nil {
 			return err
 		}
 		if view.Photos, err = tx.PhotosOfSite(id); err != nil {
 			return err
 		}
-		people, err := tx.Members()
-		for _, p := range people {
-			view.People[p.ID] = p.Name
-		}
+		view.People, err = names(tx)
 		return err
 	})
 	return view, err

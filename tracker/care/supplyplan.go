@@ -24,10 +24,10 @@ func (s *stores) readPlannedUse(tx Tx, st yardState) error {
 	}
 	mixed, known := map[batch]bool{}, map[string]taking{} // by version and step
 	s.planned = map[tracker.ProductID][]*big.Rat{}
-	asked, _ := rounds.Ask(withSteps(st.plans, takes), st.sites, st.yard.Slots, st.absences, st.today, st.today+supplyDays-1) // the Due list says which plans are in trouble
+	asked, _ := rounds.Ask(withSteps(st.plans, takes), st.sites, st.Yard.Slots, st.absences, st.Today, st.Today+supplyDays-1) // the Due list says which plans are in trouble
 	for _, a := range asked {
 		key := batch{rounds.Key{Day: a.Day, Slot: a.Slot.Name}, a.Step.ID}
-		if st.horseAt(a.Plan.Horse) < 0 || !rounds.Due(a.Day, a.Slot.At, st.zone).After(s.now) || a.Step.Kind == tracker.StepWash && mixed[key] {
+		if st.horseAt(a.Plan.Horse) < 0 || !rounds.Due(a.Day, a.Slot.At, st.Zone).After(s.now) || a.Step.Kind == tracker.StepWash && mixed[key] {
 			continue
 		}
 		mixed[key] = true
@@ -37,7 +37,7 @@ func (s *stores) readPlannedUse(tx Tx, st yardState) error {
 				return err
 			}
 		}
-		s.count(known[step], int(a.Day-st.today))
+		s.count(known[step], int(a.Day-st.Today))
 	}
 	return nil
 }

@@ -86,12 +86,12 @@ func (d *desk) keep(since time.Time) error {
 	if err := d.makeRounds(since); err != nil {
 		return err
 	}
-	visits, err := nextVisits(d.tx, tracker.DateOf(d.now.In(d.zone)))
+	visits, err := nextVisits(d.tx, d.Today)
 	if err != nil {
 		return err
 	}
 	for i, c := range d.cautions {
-		if level, _ := cautions.Escalate(c, d.now.In(d.zone), visits[c.Horse]); level != c.Level {
+		if level, _ := cautions.Escalate(c, d.Now.In(d.Zone), visits[c.Horse]); level != c.Level {
 			d.cautions[i].Level = level
 			if err := d.tx.RaiseLevel(c.ID, level); err != nil {
 				return err
@@ -151,12 +151,12 @@ const longestOutage = 60 * 24 * time.Hour
 // makeRounds makes the rounds that should exist and are not there, up to two days ahead, and keeps the state
 // of those that are on or have just ended.
 func (d *desk) makeRounds(since time.Time) error {
-	since = latest(latest(since, d.now.Add(-longestOutage)), d.yard.CreatedAt)
+	since = latest(latest(since, d.Now.Add(-longestOutage)), d.Yard.CreatedAt)
 	known := map[rounds.Key]int{}
 	for i, r := range d.rounds {
 		known[rounds.KeyOf(r)] = i
 	}
-	expected, err := scheduleOf(d.yard, d.zone, tracker.DateOf(since.In(d.zone))-5).Expected(since, d.now)
+	expected, err := scheduleOf(d.Yard, d.Zone, tracker.DateOf(since.In(d.Zone))-5).Expected(since, d.Now)
 	if err != nil {
 		return err
 	}
@@ -166,7 +166,7 @@ func (d *desk) makeRounds(since time.Time) error {
 		case !there:
 			d.rounds = append(d.rounds, r)
 			err = d.tx.AddRound(r)
-		case outdated(d.rounds[i], r, d.now):
+		case outdated(d.rounds[i], r, d.Now):
 			d.rounds[i] = r
 			err = d.tx.SaveRound(r)
 		}
@@ -177,7 +177,7 @@ func (d *desk) makeRounds(since time.Time) error {
 	d.sortRounds()
 	for _, r := range d.rounds {
 		d.wake(r.DueAt)
-		if !r.DueAt.After(d.now) {
+		if !r.DueAt.After(d.Now) {
 			d.wake(r.UseBy)
 		}
 	}
@@ -207,24 +207,19 @@ func latest(a, b time.Time) time.Time {
 // dailyLook holds the rules against every horse once a day, when its first round is due: some are met by
 // time alone. It is the turn of it when the yard was to be woken at that time or before.
 func (s *Service) dailyLook(tx Tx, woken, now time.Time) error {
-	yard, err := tx.Yard()
-	if err != nil || len(yard.Slots) == 0 {
+	m, err := momentOf(tx, now)
+	if err != nil || len(m.Yard.Slots) == 0 {
 		return err
 	}
-	zone, err := location(yard)
-	if err != nil {
-		return err
-	}
-	today := tracker.DateOf(now.In(zone))
-	if due := rounds.Due(today, yard.Slots[0].At, zone); now.Before(due) || woken.After(due) {
+	if due := rounds.Due(m.Today, m.Yard.Slots[0].At, m.Zone); now.Before(due) || woken.After(due) {
 		return nil
 	}
 	horses, err := tx.Horses()
 	if err != nil {
 		return err
 	}
-	for _, horse := range inWalkingOrder(horses, today) {
-		if _, err := s.raise(tx, Actor{}, yard, horse.ID, now); err != nil {
+	for _, horse := range inWalkingOrder(horses, m.Today) {
+		if _, err := s.raise(tx, Actor{}, m.Yard, horse.ID, now); err != nil {
 			return err
 		}
 	}

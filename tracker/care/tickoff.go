@@ -71,13 +71,13 @@ var errNotDue = tracker.Refuse(tracker.NotFound, "There is no such thing due in 
 // mayTick makes sure that what is ticked is due where it is said to be, and not still to come, and gives what of it
 // plans ask for.
 func (st *yardState) mayTick(tx Tx, in tracker.TickOff) (tasks []rounds.Asked, err error) {
-	if in.Day < st.today-carried || in.Day > st.today+carried || in.Slot != "" && in.Day > st.today {
+	if in.Day < st.Today-carried || in.Day > st.Today+carried || in.Slot != "" && in.Day > st.Today {
 		return nil, tracker.Refuse(tracker.Invalid, "Only what was due in the last six weeks can be ticked off; of rounds, up to today.")
 	}
 	if st.planned, err = readPlanned(tx, in.Day); err != nil {
 		return nil, err
 	}
-	asked, _ := rounds.Ask(st.plans, st.sites, st.yard.Slots, st.absences, in.Day, in.Day)
+	asked, _ := rounds.Ask(st.plans, st.sites, st.Yard.Slots, st.absences, in.Day, in.Day)
 	for _, item := range in.Items {
 		due := in.Slot == "" && slices.ContainsFunc(st.oneOffs, func(o tracker.OneOff) bool { return oneOffItem(o.ID) == item && o.Day == in.Day })
 		for _, a := range asked {
@@ -94,7 +94,7 @@ func (st *yardState) mayTick(tx Tx, in tracker.TickOff) (tasks []rounds.Asked, e
 
 // addVisits notes what a tick says of the farrier and the vet as an event of each horse that it was for.
 func (st *yardState) addVisits(tx Tx, tick tracker.TickOff, tasks []rounds.Asked) error {
-	day := tracker.DateOf(tick.At.In(st.zone))
+	day := tracker.DateOf(tick.At.In(st.Zone))
 	var visits []tracker.Event
 	for _, t := range tasks {
 		if t.Step.Kind == tracker.StepTrim {
@@ -233,8 +233,8 @@ func (s *Service) AddOneOff(ctx context.Context, a Actor, in tracker.OneOff) err
 			}
 		}
 		p := slices.Clone(p)
-		if in.Day < st.today || in.Day > st.today+366 {
-			p.Add("day", "The day must be today or within a year, like "+(st.today+3).String()+".")
+		if in.Day < st.Today || in.Day > st.Today+366 {
+			p.Add("day", "The day must be today or within a year, like "+(st.Today+3).String()+".")
 		}
 		if err := p.Err(); err != nil {
 			return err

@@ -72,7 +72,7 @@ func (st yardState) twiceDone(r tracker.Round, checks []tracker.Check) (order []
 // givenTwice asks the owners about what was recorded as done twice in a round, a message for each horse.
 func (d *desk) givenTwice() (out []notice, err error) {
 	for _, r := range d.rounds {
-		if r.Day < d.today-1 || r.DueAt.After(d.now.Add(12*time.Hour)) {
+		if r.Day < d.Today-1 || r.DueAt.After(d.Now.Add(12*time.Hour)) {
 			continue
 		}
 		order, said := d.twiceDone(r, d.recent)
@@ -88,7 +88,7 @@ func (d *desk) givenTwice() (out []notice, err error) {
 				}
 				var who []string
 				for _, s := range said[it] {
-					who = append(who, fmt.Sprintf("%s at %s", d.personName(s.by), s.at.In(d.zone).Format("15:04")))
+					who = append(who, fmt.Sprintf("%s at %s", d.personName(s.by), s.at.In(d.Zone).Format("15:04")))
 					n.At = latest(n.At, s.kept)
 				}
 				where := cmp.Or(d.siteTag(it.site), it.leg.String())

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"slices"
-	"time"
 
 	"leground/tracker"
 	"leground/tracker/healing"
@@ -12,9 +11,7 @@ import (
 
 // VetListView is everything in the yard that needs a vet, worst first.
 type VetListView struct {
-	Yard   tracker.Yard
-	Zone   *time.Location
-	Now    time.Time
+	Moment
 	From   tracker.Date // of the histories
 	To     tracker.Date
 	Needs  []VetNeed
@@ -47,25 +44,21 @@ const (
 // whose label calls for the vet by itself, whatever was done about it; then legs and horses with a caution.
 func (s *Service) VetList(ctx context.Context, a Actor) (VetListView, error) {
 	now := s.now()
-	view := VetListView{Now: now, People: map[tracker.PersonID]string{}}
+	var view VetListView
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
 		st, err := readYard(tx, now)
 		if err != nil {
 			return err
 		}
-		view.Yard, view.Zone, view.From, view.To = st.yard, st.zone, st.today-VetListDays+1, st.today
+		view.Moment, view.From, view.To = st.Moment, st.Today-VetListDays+1, st.Today
 		view.Needs = st.vetNeeds()
-		if view.Visits, err = nextVisits(tx, st.today); err != nil {
+		if view.Visits, err = nextVisits(tx, st.Today); err != nil {
 			return err
 		}
-		people, err := tx.Members()
-		for _, p := range people {
-			view.People[p.ID] = p.Name
+		if view.People, err = names(tx); err != nil {
+			return err
 		}
-		if err == nil {
-			err = view.readCharts(tx)
-		}
-		return err
+		return view.readCharts(tx)
 	})
 	return view, err
 }
@@ -98,7 +91,7 @@ func (st yardState) vetNeeds() []VetNeed {
 				of = append(of, need)
 			}
 		}
-		picture, _ := healing.Whole(standings, st.today)
+		picture, _ := healing.Whole(standings, st.Today)
 		for _, need := range of {
 			need.Picture = picture
 			needs = append(needs, need)
@@ -128,7 +121,7 @@ func (st yardState) labelNeedsVet(s SiteHistory) bool {
 	case healing.Widening, healing.Worse, healing.NotClosing:
 		return true
 	case healing.NoChange:
-		return int(st.today-tracker.DateOf(s.Site.OpenedAt.In(st.zone))) >= 7
+		return int(st.Today-tracker.DateOf(s.Site.OpenedAt.In(st.Zone))) >= 7
 	}
 	return false
 }

@@ -15,7 +15,7 @@ import (
 func (st yardState) washChanges(after yardState) map[tracker.SiteID]string {
 	out := map[tracker.SiteID]string{}
 	for _, site := range st.sites {
-		if words := changeWords(st.washesOf(site, st.today), after.washesOf(site, st.today)); site.Open() && words != "" {
+		if words := changeWords(st.washesOf(site, st.Today), after.washesOf(site, st.Today)); site.Open() && words != "" {
 			out[site.ID] = words
 		}
 	}
@@ -25,10 +25,10 @@ func (st yardState) washChanges(after yardState) map[tracker.SiteID]string {
 // washesOf lists what a site is washed with on a day, in words, whether it is due on that very day or not.
 func (st yardState) washesOf(site tracker.Site, day tracker.Date) []string {
 	var out []string
-	for _, t := range rounds.Going(tracker.StepWash, st.plans, site, st.sites, st.yard.Slots, day) {
+	for _, t := range rounds.Going(tracker.StepWash, st.plans, site, st.sites, st.Yard.Slots, day) {
 		step := t.Step
 		step.Minutes, step.Rinse, step.Note = 0, false, ""
-		if words := strings.TrimPrefix(StepWords(step, st.yard.Mark), "Wash with "); !slices.Contains(out, words) {
+		if words := strings.TrimPrefix(StepWords(step, st.Yard.Mark), "Wash with "); !slices.Contains(out, words) {
 			out = append(out, words)
 		}
 	}
@@ -71,13 +71,13 @@ func (st yardState) markChanges(tx Tx, changes map[tracker.SiteID]string, plan *
 		if !changed {
 			continue
 		}
-		id := washMark(site.ID, st.today, "")
+		id := washMark(site.ID, st.Today, "")
 		if again, err := marked(tx, id); err != nil {
 			return err
 		} else if again {
-			id = washMark(site.ID, st.today, plan.ID)
+			id = washMark(site.ID, st.Today, plan.ID)
 		}
-		if err := st.mark(tx, site, st.today, id, words, plan.By); err != nil {
+		if err := st.mark(tx, site, st.Today, id, words, plan.By); err != nil {
 			return err
 		}
 	}
@@ -85,13 +85,13 @@ func (st yardState) markChanges(tx Tx, changes map[tracker.SiteID]string, plan *
 }
 
 func (st yardState) mark(tx Tx, site tracker.Site, day tracker.Date, id tracker.RecordID, words string, by tracker.PersonID) error {
-	at := st.now
-	if day != st.today {
-		at = rounds.Due(day, 0, st.zone)
+	at := st.Now
+	if day != st.Today {
+		at = rounds.Due(day, 0, st.Zone)
 	}
 	err := tx.AddEvent(tracker.Event{ID: id, Kind: tracker.TreatmentChange, Horse: site.Horse, Leg: site.Leg, Site: site.ID, Day: day, At: at, By: by, Note: words})
 	if err == nil {
-		_, err = rejudge(tx, st.yard, site, st.now)
+		_, err = rejudge(tx, st.Yard, site, st.Now)
 	}
 	return err
 }
@@ -107,7 +107,7 @@ func (st yardState) markWashes(tx Tx) error {
 		if !site.Open() {
 			continue
 		}
-		for day := st.today - markedBack + 1; day <= st.today; day++ {
+		for day := st.Today - markedBack + 1; day <= st.Today; day++ {
 			words := changeWords(st.washesOf(site, day-1), st.washesOf(site, day))
 			if words == "" {
 				continue

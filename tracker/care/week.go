@@ -10,13 +10,13 @@ import (
 
 // week tells the owners on a Monday at noon how the week before went.
 func (d *desk) week() ([]notice, error) {
-	monday := weekOf(d.today)
-	noon := rounds.Due(monday, 12*60, d.zone)
+	monday := weekOf(d.Today)
+	noon := rounds.Due(monday, 12*60, d.Zone)
 	d.wake(noon)
 	n := notice{
 		Notice: rounds.Notice{Subject: "week " + (monday - 7).String(), At: noon}, kind: tracker.NewsWeekly, link: "/reminders", owners: true, alone: true,
 	}
-	if d.now.Before(noon) || d.now.Sub(noon) > noticeLife || d.yard.CreatedAt.After(rounds.Due(monday-6, 0, d.zone)) {
+	if d.Now.Before(noon) || d.Now.Sub(noon) > noticeLife || d.Yard.CreatedAt.After(rounds.Due(monday-6, 0, d.Zone)) {
 		return nil, nil
 	}
 	said := func(c Contact) bool {
@@ -26,7 +26,7 @@ func (d *desk) week() ([]notice, error) {
 		return []notice{n}, nil // counted when it was planned
 	}
 	var err error
-	n.week, err = countWeek(d.tx, d.zone, monday-7)
+	n.week, err = countWeek(d.tx, d.Zone, monday-7)
 	return []notice{n}, err
 }
 

@@ -4,7 +4,6 @@ import (
 	"context"
 	"slices"
 	"strings"
-	"time"
 
 	"leground/tracker"
 	"leground/tracker/rounds"
@@ -12,9 +11,7 @@ import (
 
 // WeekView is the sheet for the wall: what is due over seven days, with a box for each time.
 type WeekView struct {
-	Yard    tracker.Yard
-	Zone    *time.Location
-	Now     time.Time
+	Moment
 	Days    []tracker.Date
 	Slots   []tracker.Slot
 	Horses  []WeekHorse
@@ -45,16 +42,16 @@ type WeekBox struct {
 // WeekSheet gives the sheet for the seven days from one on; the zero Date means the Monday of this week.
 func (s *Service) WeekSheet(ctx context.Context, a Actor, from tracker.Date) (WeekView, error) {
 	now := s.now()
-	view := WeekView{Now: now}
+	var view WeekView
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
 		st, err := readYard(tx, now)
 		if err != nil {
 			return err
 		}
 		if from == 0 {
-			from = st.today - (tracker.Date(st.today.Weekday())+6)%7
+			from = weekOf(st.Today)
 		}
-		if from < st.today-carried || from > st.today+carried {
+		if from < st.Today-carried || from > st.Today+carried {
 			return tracker.Refuse(tracker.Invalid, "The week sheet shows six weeks before and after today.")
 		}
 		all, err := tx.Horses()
@@ -70,11 +67,11 @@ func (s *Service) WeekSheet(ctx context.Context, a Actor, from tracker.Date) (We
 		if err != nil {
 			return err
 		}
-		view.Yard, view.Zone = st.yard, st.zone
+		view.Moment = st.Moment
 		for d := range 7 {
 			view.Days = append(view.Days, from+tracker.Date(d))
 		}
-		view.Slots = st.yard.Slots
+		view.Slots = st.Yard.Slots
 		st.weekLines(&view)
 		st.weekNotes(&view, people)
 		return nil
@@ -105,7 +102,7 @@ func (st yardState) weekLines(view *WeekView) {
 			i, known := at[a.Step.ID]
 			if !known {
 				i, at[a.Step.ID] = len(out.Lines), len(out.Lines)
-				out.Lines = append(out.Lines, WeekLine{Words: st.wordsFor(*a.Plan, a.Step, st.yard.Mark), Boxes: make([]WeekBox, 7*len(view.Slots))})
+				out.Lines = append(out.Lines, WeekLine{Words: st.wordsFor(*a.Plan, a.Step, st.Yard.Mark), Boxes: make([]WeekBox, 7*len(view.Slots))})
 			}
 			line := &out.Lines[i]
 			if leg := a.Leg.String(); !slices.Contains(strings.Split(line.For, ", "), leg) {

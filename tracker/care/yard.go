@@ -11,14 +11,14 @@ import (
 	"leground/tracker"
 )
 
-// Yard gives the actor's yard.
-func (s *Service) Yard(ctx context.Context, a Actor) (tracker.Yard, error) {
-	var yard tracker.Yard
+// Yard gives the actor's yard as it is now.
+func (s *Service) Yard(ctx context.Context, a Actor) (Moment, error) {
+	var m Moment
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
-		yard, err = tx.Yard()
+		m, err = momentOf(tx, s.now())
 		return err
 	})
-	return yard, err
+	return m, err
 }
 
 // ChangeYard keeps new settings of the yard; the old ones stay in the audit line. Identity, flags and
