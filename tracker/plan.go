@@ -93,7 +93,7 @@ type PlanStep struct {
 	Ceiling  StrengthText // the most that the vet or the label allows; empty: none recorded
 	Minutes  int          // contact time of a wash, or how long to walk; 0: none said
 	Rinse    bool         // rinse a wash off after it
-	Amount   AmountText   // of what is applied, each time and leg; empty: none said
+	Amount   AmountText   // of what is applied, or of the mixed wash, each time and leg; empty: none said
 	Order    DoseOrder    // of a medicine
 	Note     string
 	Begins   Date        // its first day

@@ -1,6 +1,9 @@
 package tracker
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // Exact numbers as they are kept: fractions, never rounded. Package mixing makes and reads them; the
 // empty text is none.
@@ -94,7 +97,7 @@ type MixFacts struct {
 // StoreActKind is something that was done about a bottle or a mix.
 type StoreActKind string
 
-// The acts. Those of mixes are Used, Checked, UsedUp and ThrownAway; bottles are not checked.
+// The acts. Those of mixes are Used, Checked, PutOn, GivenBack, UsedUp and ThrownAway; bottles are not checked.
 const (
 	LabelRead    StoreActKind = "read"        // one person typed the strength from the label
 	LabelDoubted StoreActKind = "doubted"     // somebody held the bottle and its label says something else
@@ -103,6 +106,8 @@ const (
 	AmountLeft   StoreActKind = "left"        // Amount is what is left, by eye or by weight
 	Used         StoreActKind = "used"        // Amount went into the mix For
 	Checked      StoreActKind = "checked"     // a second person looked at bottle, measure and mix
+	PutOn        StoreActKind = "put-on"      // Amount was put on a horse, by the tick Item of Day
+	GivenBack    StoreActKind = "given-back"  // what Of took was not put on: its tick was taken back
 	UsedUp       StoreActKind = "used-up"     // nothing is left
 	ThrownAway   StoreActKind = "thrown-away" // for the reason in Note
 )
@@ -110,7 +115,7 @@ const (
 // Known tells whether the kind is one of those above.
 func (k StoreActKind) Known() bool {
 	switch k {
-	case LabelRead, LabelDoubted, LabelSettled, Opened, AmountLeft, Used, Checked, UsedUp, ThrownAway:
+	case LabelRead, LabelDoubted, LabelSettled, Opened, AmountLeft, Used, Checked, PutOn, GivenBack, UsedUp, ThrownAway:
 		return true
 	}
 	return false
@@ -119,7 +124,7 @@ func (k StoreActKind) Known() bool {
 // Ends tells whether the bottle or mix is gone after it.
 func (k StoreActKind) Ends() bool { return k == UsedUp || k == ThrownAway }
 
-// StoreAct is one of them, about a bottle or a mix.
+// StoreAct is one of them, about a bottle or a mix. What was put on that no bottle had by the book is about neither.
 type StoreAct struct {
 	ID       RecordID
 	Kind     StoreActKind
@@ -131,8 +136,22 @@ type StoreAct struct {
 	Amount   AmountText
 	Strength StrengthText
 	For      MixID
+	Product  ProductID // of what was put on
+	Item     string    // the round of Day, and what was ticked in it
+	Of       RecordID  // the act that is given back
 	Note     string
 	Hash     string
+}
+
+// Standing drops acts that were given back, and those that give back.
+func Standing(acts []StoreAct) []StoreAct {
+	back := map[RecordID]bool{}
+	for _, a := range acts {
+		if a.Kind == GivenBack {
+			back[a.Of] = true
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(acts), func(a StoreAct) bool { return a.Kind == GivenBack || back[a.ID] })
 }
 
 // Measures are the yard's usual volumes to make, and what it measures with.

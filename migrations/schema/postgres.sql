@@ -709,6 +709,9 @@ CREATE TABLE store_act (
 	for_mix text,
 	note text NOT NULL,
 	content_hash text NOT NULL,
+	product_id text NOT NULL DEFAULT ''::text,
+	item text NOT NULL DEFAULT ''::text,
+	of_act text NOT NULL DEFAULT ''::text,
 	PRIMARY KEY (yard_id, record_id),
 	FOREIGN KEY (yard_id, bottle_id) REFERENCES bottle(yard_id, bottle_id),
 	FOREIGN KEY (yard_id, for_mix) REFERENCES mix(yard_id, mix_id),
@@ -716,8 +719,10 @@ CREATE TABLE store_act (
 	FOREIGN KEY (yard_id, person_id) REFERENCES member(yard_id, person_id)
 );
 CREATE INDEX store_act_bottle ON public.store_act USING btree (yard_id, bottle_id, at);
+CREATE INDEX store_act_given_back ON public.store_act USING btree (yard_id, of_act) WHERE (of_act <> ''::text);
+CREATE INDEX store_act_item ON public.store_act USING btree (yard_id, day) WHERE (item <> ''::text);
 CREATE INDEX store_act_mix ON public.store_act USING btree (yard_id, mix_id, at);
-CREATE INDEX store_act_used ON public.store_act USING btree (yard_id, at) WHERE (kind = 'used'::text);
+CREATE INDEX store_act_used ON public.store_act USING btree (yard_id, at) WHERE (kind = ANY (ARRAY['used'::text, 'put-on'::text]));
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON store_act FORCED
 

@@ -637,7 +637,7 @@ CREATE TABLE store_act (
 	strength       TEXT NOT NULL,              -- read, or settled
 	for_mix        TEXT,                       -- what a used amount went into
 	note           TEXT NOT NULL,
-	content_hash   TEXT NOT NULL,
+	content_hash   TEXT NOT NULL, product_id TEXT NOT NULL DEFAULT '', item TEXT NOT NULL DEFAULT '', of_act TEXT NOT NULL DEFAULT '',
 	PRIMARY KEY (yard_id, record_id),
 	FOREIGN KEY (yard_id, bottle_id) REFERENCES bottle (yard_id, bottle_id),
 	FOREIGN KEY (yard_id, mix_id) REFERENCES mix (yard_id, mix_id),
@@ -647,9 +647,13 @@ CREATE TABLE store_act (
 
 CREATE INDEX store_act_bottle ON store_act (yard_id, bottle_id, at);
 
+CREATE INDEX store_act_given_back ON store_act (yard_id, of_act) WHERE of_act <> '';
+
+CREATE INDEX store_act_item ON store_act (yard_id, day) WHERE item <> '';
+
 CREATE INDEX store_act_mix ON store_act (yard_id, mix_id, at);
 
-CREATE INDEX store_act_used ON store_act (yard_id, at) WHERE kind = 'used';
+CREATE INDEX store_act_used ON store_act (yard_id, at) WHERE kind IN ('used', 'put-on');
 
 CREATE TABLE tick_off (
 	yard_id        TEXT NOT NULL,

@@ -35,6 +35,10 @@ func storeActName(kind tracker.StoreActKind) string {
 		return "used for a mix"
 	case tracker.Checked:
 		return "checked"
+	case tracker.PutOn:
+		return "put on"
+	case tracker.GivenBack:
+		return "given back, since its tick was taken back"
 	case tracker.UsedUp:
 		return "used up"
 	case tracker.ThrownAway:

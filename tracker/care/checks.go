@@ -136,6 +136,9 @@ func (s *Service) keepCheck(tx Tx, a Actor, ground Ground, in Entry, now time.Ti
 	if err := tickWeighed(tx, check, now); err != nil {
 		return saved, err
 	}
+	if err := putOnBy(tx, yard, check, now); err != nil {
+		return saved, err
+	}
 	return saved, settleRound(tx, yard, check, day, now)
 }
 
@@ -279,6 +282,9 @@ func retract(tx Tx, a Actor, record, of tracker.RecordID, now time.Time) error {
 		return err
 	}
 	if err := untickWeighed(tx, last, now); err != nil {
+		return err
+	}
+	if err := putOnBy(tx, yard, last, now); err != nil {
 		return err
 	}
 	_, day, err := wakeAround(tx, last, now)

@@ -58,7 +58,27 @@ func (d *drafting) wash(in StepDraft, out *tracker.PlanStep) {
 		return
 	}
 	out.Strength, out.Ceiling = ExactStrength(want), ExactStrength(ceiling)
+	if amount := d.amount(in); amount.Value != nil && amount.Unit != mixing.ML {
+		d.problems.Add(in.Field+"amount", "How much of a wash goes on a leg is in mL, like 250 mL.")
+	} else {
+		out.Amount = ExactAmount(amount)
+	}
 	d.trial(in, product, label, want, ceiling)
+}
+
+// amount reads how much is put on each time and leg; an empty text is none.
+func (d *drafting) amount(in StepDraft) mixing.Amount {
+	if strings.TrimSpace(in.Amount) == "" {
+		return mixing.Amount{}
+	}
+	amount, err := Amount(d.before(in.ID).Amount)
+	if err != nil || amount.Value == nil || amount.Words(d.yard.Mark) != in.Amount {
+		amount, err = mixing.ParseAmount(in.Amount)
+	}
+	if err != nil {
+		d.problems.Add(in.Field+"amount", capital(err.Error()))
+	}
+	return amount
 }
 
 // before gives a step as it was in the version that is changed; a zero step when it was not there.
@@ -134,15 +154,8 @@ func (d *drafting) apply(in StepDraft, out *tracker.PlanStep) {
 	if product.Facts.Prescription && d.plan.Source != tracker.SetByVet {
 		d.problems.Add(in.Field+"product", product.Name+" is a prescription medicine. Only a plan that the vet set may ask for it.")
 	}
-	if strings.TrimSpace(in.Amount) == "" {
-		return
-	}
-	amount, err := Amount(d.before(in.ID).Amount)
-	if err != nil || amount.Value == nil || amount.Words(d.yard.Mark) != in.Amount {
-		amount, err = mixing.ParseAmount(in.Amount)
-	}
-	if err != nil {
-		d.problems.Add(in.Field+"amount", capital(err.Error()))
+	amount := d.amount(in)
+	if amount.Value == nil {
 		return
 	}
 	out.Amount = ExactAmount(amount)

@@ -54,6 +54,9 @@ func washWords(s tracker.PlanStep, mark tracker.DecimalMark) string {
 			words += " of " + string(strength.Of)
 		}
 	}
+	if amount, err := Amount(s.Amount); err == nil && amount.Value != nil {
+		words += ", " + amount.Words(mark) + " on each leg"
+	}
 	if s.Minutes > 0 {
 		words += ", leave on for " + minuteWords(s.Minutes)
 	}

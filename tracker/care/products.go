@@ -18,7 +18,8 @@ type StoresView struct {
 	Now      time.Time
 	Products []ProductView // those that are bought, and others of which there is a bottle; by name
 	Gone     []tracker.Product
-	Mixes    []Stock // there, newest first
+	Mixes    []Stock  // there, newest first
+	Gaps     []string // where the book of mixes is known to be wrong
 	Made     []tracker.Mix
 	Measures Measures
 }
@@ -29,6 +30,7 @@ type ProductView struct {
 	Label   mixing.Strength // none while Blind
 	Blind   bool            // this person has yet to read the label of one of its bottles
 	Supply  Supply          // none while Blind
+	Gaps    []string        // where its book is known to be wrong or not whole
 	Bottles []Stock
 }
 
@@ -69,6 +71,9 @@ func (s *Service) Stores(ctx context.Context, a Actor) (StoresView, error) {
 				view.Products = append(view.Products, one)
 			}
 		}
+		if view.Gaps, err = st.washGaps(); err != nil {
+			return err
+		}
 		view.Made, err = tx.MixesMade("", now.AddDate(0, 0, -madeDays))
 		return err
 	})
@@ -84,6 +89,9 @@ func (s *stores) productView(p tracker.Product) (ProductView, error) {
 		}
 	}
 	var err error
+	if view.Gaps, err = s.gapsOf(p); err != nil {
+		return view, err
+	}
 	if view.Blind { // what a plan takes of it would give its strength away too
 		view.Product.Label, view.Product.Facts.Weakest, view.Product.Facts.Strongest = "", "", ""
 		return view, nil

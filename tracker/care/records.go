@@ -88,9 +88,11 @@ type Audit struct {
 	Detail  string // old and new values, as text for people
 }
 
-// Use is an amount that went out of a bottle of a product into a mix.
+// Use is an amount that went out of a bottle of a product into a mix or onto a horse.
 type Use struct {
-	Product tracker.ProductID
-	At      time.Time
-	Amount  tracker.AmountText
+	Product  tracker.ProductID
+	At       time.Time
+	Amount   tracker.AmountText
+	Strength tracker.StrengthText // of a wash: the amount is of the wash and no mix had it
+	Unmet    bool                 // by the book no bottle had it, and none of the product has ended since
 }

@@ -45,7 +45,10 @@ func (s *stores) bottle(b tracker.Bottle) (Stock, error) {
 	if b.Expiry != 0 {
 		shelf.Expiry = s.startOf(b.Expiry + 1)
 	}
-	for _, act := range b.Acts {
+	for _, act := range tracker.Standing(b.Acts) {
+		if act.Kind == tracker.PutOn { // what is put on was open
+			act.Kind, act.Day = tracker.Opened, tracker.DateOf(act.At.In(s.zone))
+		}
 		if act.Kind == tracker.Opened && out.Opened == 0 {
 			out.Opened, shelf.Opened = act.Day, s.startOf(act.Day)
 			if at := act.At.In(s.zone); tracker.DateOf(at) == act.Day {
@@ -126,8 +129,8 @@ func (s *stores) left(b tracker.Bottle, product tracker.Product) (mixing.Amount,
 
 func leftAfter(size tracker.AmountText, acts []tracker.StoreAct, density *big.Rat) (mixing.Amount, error) {
 	left, err := Amount(size)
-	for _, act := range acts {
-		if act.Kind != tracker.AmountLeft && act.Kind != tracker.Used || err != nil {
+	for _, act := range tracker.Standing(acts) {
+		if act.Kind != tracker.AmountLeft && act.Kind != tracker.Used && act.Kind != tracker.PutOn || err != nil {
 			continue
 		}
 		var amount mixing.Amount

@@ -36,7 +36,9 @@ type Stores interface {
 	StoreAct(tracker.RecordID) (tracker.StoreAct, error)
 	// AddStoreAct adds an act, and ends its bottle or mix when it is of a kind that does.
 	AddStoreAct(tracker.StoreAct) error
-	// Uses lists what went out of bottles into mixes from an instant on, oldest first.
+	// PutOn lists what was put on in the rounds of a day and what of it was given back, oldest first.
+	PutOn(day tracker.Date) ([]tracker.StoreAct, error)
+	// Uses lists what went out of bottles into mixes and onto horses from an instant on, oldest first.
 	Uses(since time.Time) ([]Use, error)
 	// Measures gives the yard's; none is a zero value.
 	Measures() (tracker.Measures, error)
@@ -57,6 +59,8 @@ type stores struct {
 	uses     []Use   // of the last useDays
 	measures Measures
 	planned  map[tracker.ProductID][]*big.Rat // what plans take, day by day from today; only where supply is asked for
+
+	uncounted map[tracker.ProductID]bool // plans put it on, and how much cannot be counted; only where supply is asked for
 }
 
 // Measures are the yard's usual volumes and what it measures with.

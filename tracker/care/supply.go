@@ -204,12 +204,15 @@ func lasting(need []*big.Rat, from []container, pack container) (met, packs int)
 	return len(need), packs
 }
 
-// unitOf is the unit in which most of a product is counted: that of its oldest bottle, else mL.
+// unitOf is the unit in which most of a product is counted: that of its oldest bottle, else the usual one of its form.
 func (s *stores) unitOf(product tracker.Product) mixing.AmountUnit {
 	for _, b := range s.bottles {
 		if b.Product.ID == product.ID {
 			return b.Left.Unit
 		}
+	}
+	if form, err := mixing.ParseForm(product.Facts.Form); err == nil && (form == mixing.Cream || form == mixing.Powder) {
+		return mixing.Gram
 	}
 	return mixing.ML
 }
@@ -219,7 +222,7 @@ func (s *stores) perDay(product tracker.ProductID, unit mixing.AmountUnit, densi
 	total, span := new(big.Rat), int64(0)
 	today := tracker.DateOf(s.now.In(s.zone))
 	for _, use := range s.uses {
-		if use.Product != product {
+		if use.Product != product || use.Strength != "" {
 			continue
 		}
 		amount, err := Amount(use.Amount)

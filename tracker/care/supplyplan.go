@@ -39,7 +39,7 @@ func (s *stores) readPlannedUse(tx Tx, st yardState) error {
 		}
 		s.count(known[step], int(a.Day-st.Today))
 	}
-	return nil
+	return s.readUncounted(st)
 }
 
 // takes tells whether a step takes something out of Stores.
@@ -84,10 +84,7 @@ func (s *stores) batch(a rounds.Asked, made []tracker.Mix) (tracker.Product, mix
 		return tracker.Product{}, mixing.Amount{}, err
 	}
 	volume := s.measures.Volumes[0]
-	asBefore := func(m tracker.Mix) bool {
-		return m.Plan == a.Step.ID || m.Want == a.Step.Strength && (m.Horse == "" || m.Horse == a.Plan.Horse)
-	}
-	if i := slices.IndexFunc(made, asBefore); i >= 0 {
+	if i := slices.IndexFunc(made, func(m tracker.Mix) bool { return madeFor(a, m) }); i >= 0 {
 		volume, err = Amount(made[i].Total)
 	}
 	request := mixing.Request{Want: want.Want, Ceiling: want.Ceiling, Kind: mixing.MakeUpTo, Amount: volume, Use: want.Use, Now: s.now, Mark: s.yard.Mark}

@@ -58,6 +58,9 @@ func (s *Service) TickOff(ctx context.Context, a Actor, in tracker.TickOff) erro
 		if err := st.settleOneOffs(tx, in.Items, now); err != nil {
 			return err
 		}
+		if err := settlePutOn(tx, st.Yard, "", rounds.Key{Day: in.Day, Slot: in.Slot}, now); err != nil {
+			return err
+		}
 		if err := tx.WakeBy(now.Add(recordsSettle)); err != nil || in.Outcome != tracker.TickDone {
 			return err
 		}
@@ -197,7 +200,14 @@ func (s *Service) UndoTick(ctx context.Context, a Actor, record, of tracker.Reco
 		if err := tx.AddTickOff(undo); err != nil {
 			return err
 		}
-		return st.settleOneOffs(tx, old.Items, time.Time{})
+		if err := st.settleOneOffs(tx, old.Items, time.Time{}); err != nil {
+			return err
+		}
+		yard, err := tx.Yard()
+		if err != nil {
+			return err
+		}
+		return settlePutOn(tx, yard, "", rounds.Key{Day: old.Day, Slot: old.Slot}, now)
 	})
 }
 

@@ -27,7 +27,7 @@ func (st yardState) washesOf(site tracker.Site, day tracker.Date) []string {
 	var out []string
 	for _, t := range rounds.Going(tracker.StepWash, st.plans, site, st.sites, st.Yard.Slots, day) {
 		step := t.Step
-		step.Minutes, step.Rinse, step.Note = 0, false, ""
+		step.Minutes, step.Rinse, step.Note, step.Amount = 0, false, "", ""
 		if words := strings.TrimPrefix(StepWords(step, st.Yard.Mark), "Wash with "); !slices.Contains(out, words) {
 			out = append(out, words)
 		}

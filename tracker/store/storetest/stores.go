@@ -26,6 +26,7 @@ type stocked struct {
 	bottle  tracker.Bottle
 	mix     tracker.Mix
 	used    tracker.StoreAct
+	put     tracker.StoreAct // on Bramble, in the morning round of today
 }
 
 func product(p Place) tracker.Product {
@@ -69,15 +70,25 @@ func (h *House) stock(t testing.TB, p Place) stocked {
 	s.mix = mix(p, s.product.ID, s.bottle.ID, time.Minute)
 	s.used = storeAct(p, tracker.Used, time.Minute)
 	s.used.Bottle, s.used.Amount, s.used.For = s.bottle.ID, twentyFive, s.mix.ID
+	s.put = putOn(p, s, 2*time.Minute, tracker.PutOn)
+	s.put.Bottle = s.bottle.ID
 	h.write(t, p, func(tx care.Tx) error {
 		must(t, tx.AddProduct(s.product))
 		must(t, tx.AddBottle(s.bottle))
 		must(t, tx.AddMix(s.mix))
 		must(t, tx.AddStoreAct(s.used))
+		must(t, tx.AddStoreAct(s.put))
 		return tx.SaveMeasures(tracker.Measures{Volumes: []tracker.AmountText{oneLitre}, Devices: []string{syringeText}})
 	})
-	s.bottle.Acts = append(s.bottle.Acts, s.used)
+	s.bottle.Acts = append(s.bottle.Acts, s.used, s.put)
 	return s
+}
+
+// putOn is 5 mL on a leg of Bramble, or their giving back.
+func putOn(p Place, s stocked, after time.Duration, kind tracker.StoreActKind) tracker.StoreAct {
+	a := storeAct(p, kind, after)
+	a.Day, a.Amount, a.Product, a.Item, a.Note = today, "5|mL", s.product.ID, "morning step/LF", "Bramble LF, morning round"
+	return a
 }
 
 func testStores(t *testing.T, h *House) {
@@ -131,10 +142,11 @@ func testStores(t *testing.T, h *House) {
 		same(t, "mixes made since", made, []tracker.Mix{second})
 		uses, err := tx.Uses(noon)
 		must(t, err)
-		same(t, "uses", uses, []care.Use{{Product: s.product.ID, At: s.used.At, Amount: twentyFive}})
+		onIt := care.Use{Product: s.product.ID, At: s.put.At, Amount: "5|mL"}
+		same(t, "uses", uses, []care.Use{{Product: s.product.ID, At: s.used.At, Amount: twentyFive}, onIt})
 		uses, err = tx.Uses(s.used.At.Add(time.Millisecond))
 		must(t, err)
-		same(t, "uses since", uses, []care.Use(nil))
+		same(t, "uses since", uses, []care.Use{onIt})
 		act, err := tx.StoreAct(checked.ID)
 		must(t, err)
 		same(t, "an act", act, checked)
@@ -147,8 +159,43 @@ func testStores(t *testing.T, h *House) {
 		wantKind(t, "an unknown mix", err, tracker.NotFound)
 		return nil
 	})
+	testPutOn(t, h, s)
 	testStoreEnds(t, h, s)
 	testStoreCounts(t, h)
+}
+
+// testPutOn: what is put on is found by the day of its round, with what was given back. It counts as a use until then; what
+// no bottle had is told apart until a bottle of the product ends, and what came out of a mix was counted when it was made.
+func testPutOn(t *testing.T, h *House, s stocked) {
+	act := func(after time.Duration, kind tracker.StoreActKind, spoil func(*tracker.StoreAct)) tracker.StoreAct {
+		a := putOn(h.Mine, s, after, kind)
+		spoil(&a)
+		return a
+	}
+	fromMix := act(3*time.Minute, tracker.PutOn, func(a *tracker.StoreAct) { a.Mix = s.mix.ID })
+	fromNone := act(4*time.Minute, tracker.PutOn, func(a *tracker.StoreAct) { a.Strength = aTwentieth })
+	later := act(5*time.Minute, tracker.PutOn, func(a *tracker.StoreAct) { a.Day, a.Mix = today+1, s.mix.ID })
+	taken := act(6*time.Minute, tracker.PutOn, func(a *tracker.StoreAct) { a.Day = today + 1 })
+	back := act(7*time.Minute, tracker.GivenBack, func(a *tracker.StoreAct) { a.Day, a.Of = today+1, taken.ID })
+	h.write(t, h.Mine, func(tx care.Tx) error {
+		for _, a := range []tracker.StoreAct{fromMix, fromNone, later, taken, back} {
+			must(t, tx.AddStoreAct(a))
+		}
+		return nil
+	})
+	h.read(t, h.Mine, func(tx care.Tx) error {
+		day, err := tx.PutOn(today)
+		must(t, err)
+		same(t, "put on in a day", day, []tracker.StoreAct{s.put, fromMix, fromNone})
+		day, err = tx.PutOn(today + 1)
+		must(t, err)
+		same(t, "put on and given back", day, []tracker.StoreAct{later, taken, back})
+		uses, err := tx.Uses(noon)
+		must(t, err)
+		same(t, "uses with what was put on", uses, []care.Use{{Product: s.product.ID, At: s.used.At, Amount: twentyFive}, {Product: s.product.ID, At: s.put.At, Amount: "5|mL"},
+			{Product: s.product.ID, At: fromNone.At, Amount: "5|mL", Strength: aTwentieth, Unmet: true}})
+		return nil
+	})
 }
 
 // testStoreEnds: what is used up or thrown away is no longer there, stays in the book, and ends once.
@@ -162,6 +209,11 @@ func testStoreEnds(t *testing.T, h *House, s stocked) {
 		return nil
 	})
 	h.read(t, h.Mine, func(tx care.Tx) error {
+		uses, err := tx.Uses(s.put.At.Add(time.Minute))
+		must(t, err)
+		if len(uses) != 1 || uses[0].Unmet {
+			t.Errorf("what no bottle had is told apart after one ended: %v", uses)
+		}
 		b, err := tx.Bottle(s.bottle.ID)
 		must(t, err)
 		want := s.bottle
@@ -200,6 +252,7 @@ func testStoreCounts(t *testing.T, h *House) {
 		"Bottles":   {2, func(tx care.Tx) error { _, err := tx.Bottles(); return err }},
 		"Mixes":     {2, func(tx care.Tx) error { _, err := tx.Mixes(noon); return err }},
 		"MixesMade": {1, func(tx care.Tx) error { _, err := tx.MixesMade("", noon); return err }},
+		"PutOn":     {1, func(tx care.Tx) error { _, err := tx.PutOn(today); return err }},
 		"Uses":      {1, func(tx care.Tx) error { _, err := tx.Uses(noon); return err }},
 		"Measures":  {1, func(tx care.Tx) error { _, err := tx.Measures(); return err }},
 	} {
@@ -297,6 +350,7 @@ func storeLeaks(h *House, theirs stocked, cases map[string]func(care.Tx) leak) m
 			a.Bottle = theirs.bottle.ID
 			return refused(tx.AddStoreAct(a))
 		},
+		"PutOn":        func(tx care.Tx) leak { l, err := tx.PutOn(today); return none(len(l), err) },
 		"Uses":         func(tx care.Tx) leak { l, err := tx.Uses(time.Time{}); return none(len(l), err) },
 		"Measures":     func(tx care.Tx) leak { m, err := tx.Measures(); return none(len(m.Volumes)+len(m.Devices), err) },
 		"SaveMeasures": func(tx care.Tx) leak { return leak{err: tx.SaveMeasures(tracker.Measures{})} }, // its own
