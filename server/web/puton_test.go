@@ -1,0 +1,182 @@
+package web_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"leground/server/webtest"
+	"leground/tracker"
+)
+
+// creamed is a yard in which 2 g of a cream go on both front legs of Bramble in the morning and the evening, with a tube of 30 g.
+func creamed(t *testing.T, facts ...string) (site *webtest.Site, yard *webtest.Yard, product, tube string) {
+	t.Helper()
+	site = webtest.Start(t, webtest.Options{Now: time.Date(2026, 5, 14, 6, 30, 0, 0, time.UTC)}) // 07:30 in London
+	yard = site.Marl()
+	tube = bottleOf(yard, "anything", "1% w/w", "cream", facts...)
+	product = productOf(yard.Carer.Get("/stores/bottle/" + tube))
+	setSteps(yard, yard.Bramble, "owner", "leg=LF|RF", "s1_kind=apply", "s1_product="+product, "s1_amount=2 g", "s1_p1_often=2", "s1_p1_until=vet")
+	return site, yard, product, tube
+}
+
+func productOf(bottle *webtest.Page) string {
+	for _, a := range bottle.Is(200).Root().Named("a") {
+		if id, ok := strings.CutPrefix(a.Attr["href"], "/stores/product/"); ok {
+			return id
+		}
+	}
+	bottle.TB.Fatal("the bottle has no product")
+	return ""
+}
+
+// What a tick says was put on goes out of the tube, once however it is ticked: on the leg's line, again by the same post as
+// a phone sends it, and on the Due list. What is taken back or put right is given back; what was not done takes nothing.
+func TestATickTakesOutOfTheTube(t *testing.T) {
+	_, yard, _, tube := creamed(t)
+	left := func(says string) {
+		t.Helper()
+		yard.Carer.Get("/stores/bottle/"+tube).Says(says+" left").Silent("disagree")
+	}
+	left("30 g")
+	line := yard.Carer.Line(yard.Bramble, "LF").With("clear", "1").With("care", "applied")
+	yard.Carer.Send(line).Redirects("/round?saved=")
+	left("28 g")
+	yard.Carer.Send(line).Redirects("/round?saved=")
+	left("28 g")
+	yard.Carer.Get("/stores/bottle/"+tube).Says("opened Thu 14 May", "put on, 2 g, Thu 14 May: Bramble LF, morning round")
+	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "RF").With("clear", "1").With("care", "dried")).Redirects("/round?saved=")
+	left("28 g") // not ticked, not taken
+
+	due := yard.Carer.Get("/due")
+	tick := due.Form("/due/tick", "slot=morning") // the right leg only: the left is done
+	yard.Carer.Send(tick).Redirects("/due")
+	yard.Carer.Send(tick).Redirects("/due")
+	left("26 g")
+	yard.Owner.Send(due.Form("/due/tick", "slot=morning").With("record", newID())).Redirects("/due") // had the list open before
+	left("26 g")
+	yard.Carer.Get("/stores").Says("26 g left")
+
+	check := yard.Carer.Get("/check/" + line.Values.Get("record")).Is(200)
+	yard.Carer.Send(check.Form("/round/leg").With("care", "dried")).Redirects("/check/") // it was put right
+	left("28 g")
+	yard.Carer.Get("/stores/bottle/" + tube).Says("given back, since its tick was taken back, 2 g, Thu 14 May: Bramble LF, morning round")
+	skip := yard.Carer.Get("/due").Form("/due/tick", "slot=morning", "outcome=skipped").With("why", "would not stand")
+	yard.Carer.Send(skip).Redirects("/due")
+	left("28 g")
+	for range 2 { // two ticked the right leg, and both take it back
+		yard.Carer.Send(yard.Carer.Get("/due").Form("/due/undo")).Redirects("/due")
+	}
+	yard.Carer.Send(yard.Carer.Get("/due").Form("/due/undo")).Redirects("/due")
+	left("30 g")
+	yard.Carer.Get("/stores").Says("30 g, sealed") // nothing was taken out of it after all
+}
+
+// What somebody sees left wins from then on, over what was put on before and is posted later too. What was put on before
+// and is given back after changes nothing of it.
+func TestWhatIsSeenLeftWins(t *testing.T) {
+	site, yard, _, tube := creamed(t)
+	late := yard.Carer.Line(yard.Bramble, "LF").With("clear", "1").With("care", "applied").With("at", site.Clock.Now().Format(time.RFC3339))
+	first := yard.Carer.Line(yard.Bramble, "RF").With("clear", "1").With("care", "applied")
+	yard.Carer.Send(first).Redirects("/round?saved=")
+	site.Clock.Add(time.Hour)
+	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+tube), "left").With("amount", "20 g")).Redirects("/stores/bottle/")
+	site.Clock.Add(time.Hour)
+	yard.Carer.Send(late).Redirects("/round?saved=") // a phone that had no signal
+	yard.Carer.Get("/stores/bottle/"+tube).Says("20 g left", "Bramble LF, morning round")
+	yard.Carer.Send(yard.Carer.Get("/check/" + first.Values.Get("record")).Form("/round/undo")).Redirects("/check/")
+	yard.Carer.Get("/stores/bottle/" + tube).Says("20 g left")
+	site.Clock.Add(10 * time.Hour) // the evening round
+	yard.Carer.Send(yard.Carer.Get("/due").Form("/due/tick", "slot=evening")).Redirects("/due")
+	yard.Carer.Get("/stores/bottle/" + tube).Says("16 g left")
+}
+
+// The open tube comes before the sealed one, and what it does not hold comes out of the next. Care is never refused: what
+// no tube had by the book is said, with what to do about it, until somebody has looked.
+func TestMorePutOnThanTheBookHas(t *testing.T) {
+	site, yard, product, tube := creamed(t)
+	next := comes(yard.Owner, product, "1% w/w", "30 g")
+	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+next), "left").With("amount", "1 g")).Redirects("/stores/bottle/")
+	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+tube), "left").With("amount", "3 g")).Redirects("/stores/bottle/")
+	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+next), "opened").With("opened", "2026-05-13")).Redirects("/stores/bottle/")
+	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "LF").With("clear", "1").With("care", "applied")).Redirects("/round?saved=")
+	yard.Carer.Get("/stores/bottle/" + next).Says("0 g left", "put on, 1 g")
+	yard.Carer.Get("/stores/bottle/"+tube).Says("2 g left", "put on, 1 g")
+	yard.Carer.Get("/stores").Silent("disagree")
+	site.Clock.Add(12 * time.Hour)
+	yard.Carer.Send(yard.Carer.Get("/due").Form("/due/tick", "slot=evening")).Redirects("/due") // 4 g, and 2 g are there
+	says := "The book and the shelf disagree: since Thu 14 May 2 g were put on that by the book no bottle had. Look at the bottle in use and write down what is left in it, as seen."
+	yard.Carer.Get("/stores").Says(says)
+	yard.Carer.Get("/stores/product/" + product).Says(says, "0 g left")
+	site.Clock.Add(time.Minute)
+	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+tube), "left").With("amount", "9 g")).Redirects("/stores/bottle/")
+	yard.Carer.Get("/stores").Says("9 g left").Silent("disagree")
+	site.Clock.Add(12 * time.Hour)
+	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "LF").With("clear", "1").With("care", "applied")).Redirects("/round?saved=")
+	yard.Carer.Get("/stores").Says("7 g left").Silent("disagree")
+}
+
+// A product of which Stores has no bottle, or only one that is past its time, is put on all the same.
+func TestPutOnFromNoBottle(t *testing.T) {
+	site, yard, product, tube := creamed(t, "in_use_days", "1")
+	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "LF").With("clear", "1").With("care", "applied")).Redirects("/round?saved=")
+	site.Clock.Add(48 * time.Hour)
+	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "LF").With("clear", "1").With("care", "applied")).Redirects("/round?saved=")
+	yard.Carer.Get("/stores").Says("28 g left", "past its throw-away time", "since Sat 16 May 2 g were put on that by the book no bottle had")
+	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+tube), "used-up")).Redirects("/stores/bottle/")
+	yard.Carer.Get("/stores").Silent("disagree") // it was looked at, and nothing is left
+	site.Clock.Add(time.Minute)
+	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "RF").With("clear", "1").With("care", "applied")).Redirects("/round?saved=")
+	yard.Carer.Get("/stores").Says("There is no bottle of it.", "2 g were put on that by the book no bottle had", "By the plans about")
+	site.Clock.Add(time.Minute)
+	comes(yard.Owner, product, "1% w/w", "30 g")
+	yard.Owner.Get("/stores").Says("30 g, sealed").Silent("disagree")
+}
+
+// Without an amount, or with one that cannot be counted as the tube is, nothing is guessed, and Stores says so.
+func TestPutOnWithoutAnAmount(t *testing.T) {
+	_, yard, product, tube := creamed(t)
+	yard.Carer.Get("/stores").Silent("not counted")
+	for _, amount := range []string{"", "2 mL"} {
+		setSteps(yard, yard.OldTom, "owner", "whole=1", "s1_kind=apply", "s1_product="+product, "s1_amount="+amount, "s1_p1_often=2", "s1_p1_until=vet")
+		yard.Carer.Send(yard.Carer.Line(yard.OldTom, map[string]string{"": "LF", "2 mL": "RF"}[amount]).With("clear", "1").With("care", "applied")).Redirects("/round?saved=")
+		yard.Carer.Get("/stores").Says("A plan puts it on and does not say how much each time in g. What that takes is not counted.").Silent("disagree")
+		yard.Carer.Get("/stores/bottle/"+tube).Says("30 g left").Silent("put on")
+		stop(yard, yard.OldTom)
+	}
+}
+
+// stop ends the plans of a horse.
+func stop(yard *webtest.Yard, horse tracker.HorseID) {
+	yard.Owner.TB.Helper()
+	path := "/horse/" + string(horse) + "/plan"
+	for _, f := range yard.Owner.Get(path).Forms() {
+		if strings.HasSuffix(f.Action, "/stop") {
+			yard.Owner.Send(f.With("why", "enough")).Redirects(path)
+		}
+	}
+}
+
+// A wash comes out of what was mixed for it, and its concentrate is not counted twice: 25 mL of 2% make 1 L, 12.5 mL the
+// 500 mL that one leg takes. What no mix had is said.
+func TestAWashComesOutOfItsMix(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{Now: time.Date(2026, 5, 14, 6, 30, 0, 0, time.UTC)})
+	yard := site.Marl()
+	product, bottle := concentrate(yard, "2% w/v")
+	path := "/horse/" + string(yard.Bramble) + "/plan"
+	form := yard.Owner.Get(path+"/new").Form(path).With("leg", "LF", "RF", "RH").With("source", "owner").With("s1_kind", "wash").With("s1_product", product).With("s1_strength", "0.05% w/v").
+		With("s1_p1_often", "2").With("s1_p1_every", "1").With("s1_p1_until", "vet")
+	yard.Owner.Send(form.With("s1_amount", "5 g").With("do", "look")).Is(422).Says("How much of a wash goes on a leg is in mL, like 250 mL.")
+	setPlan(yard, form.With("s1_amount", "500 mL"))
+	yard.Carer.Get("/due").Says("Wash with Wash concentrate A at 0.05 g per 100 mL of chlorhexidine gluconate, 500 mL on each leg")
+	mix := mixes(yard.Carer, bottle, "0.05% w/v", "1 L")
+	yard.Carer.Get("/stores").Says("475 mL left", "1 000 mL left")
+	site.Clock.Add(time.Minute)
+	for _, leg := range []string{"LF", "RF"} {
+		yard.Carer.Send(yard.Carer.Line(yard.Bramble, leg).With("clear", "1").With("care", "washed")).Redirects("/round?saved=")
+	}
+	yard.Carer.Get("/mix/"+mix).Says("By the book nothing is left of it.", "put on, 500 mL: Bramble LF, morning round", "put on, 500 mL: Bramble RF, morning round")
+	yard.Carer.Get("/stores").Says("475 mL left").Silent("disagree")
+	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "RH").With("clear", "1").With("care", "washed")).Redirects("/round?saved=")
+	yard.Carer.Get("/stores").Says("475 mL left", "since Thu 14 May 500 mL of a wash of 0.05 g per 100 mL of chlorhexidine gluconate were used that by the book no mix had.")
+}
