@@ -94,6 +94,8 @@ type PlanStep struct {
 	Minutes  int          // contact time of a wash, or how long to walk; 0: none said
 	Rinse    bool         // rinse a wash off after it
 	Amount   AmountText   // of what is applied, or of the mixed wash, each time and leg; empty: none said
+	AreaCM2  FractionText // of what is applied: the area on each leg; empty: none said
+	MostCM2  FractionText // and the largest area in all at one time that whoever set it allows; empty: none recorded
 	Order    DoseOrder    // of a medicine
 	Note     string
 	Begins   Date        // its first day

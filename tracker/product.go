@@ -45,6 +45,7 @@ type ProductFacts struct {
 	ConcentrateFirst bool         // the label says: concentrate first, then water
 	BleachDoubt      string       // why a bleach cannot be trusted: "scented"
 	DeliveryDays     int          // how long a delivery takes
+	MostCM2          FractionText // the largest area that its label lets it be put on at one time; empty: none printed
 	StripGrams       FractionText // g in 100 mm of the strip that its own nozzle gives; empty: not known
 }
 

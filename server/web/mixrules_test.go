@@ -78,6 +78,9 @@ var ruleWays = []struct {
 		return s.works("peroxide", "1% w/v", "300 mL", "closed=1")
 	}},
 	{"R12", "This is a prescription medicine. Record the vet's instruction first.", func(s ruleShelf) *webtest.Page { return s.works("prescription", "1% w/v", "100 mL") }},
+	{"R12", "An area of 300 cm² is above the most that the label of Product of anything 3% w/w allows at one time: 200 cm². Ring the vet.", func(s ruleShelf) *webtest.Page {
+		return sum(s.Carer, "cream", "product", productOf(s.Carer.Get("/stores/bottle/"+s.bottles["cream"])), "by", "area", "area", "300")
+	}},
 	{"R13", "Hypochlorite above 0.5 g per 100 mL is never put on skin or a wound.", func(s ruleShelf) *webtest.Page { return s.works("bleach", "0.6% w/v", "1 L") }},
 	{"R14", "This bleach is scented. Its strength cannot be trusted, so use plain bleach.", func(s ruleShelf) *webtest.Page { return s.works("scented", "0.05% w/v", "1 L") }},
 	{"R15", "Use a finer measure or make a larger batch.", func(s ruleShelf) *webtest.Page {
@@ -160,6 +163,7 @@ func TestEveryRuleReachesAPage(t *testing.T) {
 	s.add("scrub", "chlorhexidine gluconate", "4% w/v", "scrub")
 	s.add("iodine", "povidone-iodine", "10% w/v", "solution")
 	s.add("food", "anything", "4% w/v", "solution", "food_note", "not for horses meant for food")
+	s.add("cream", "anything", "3% w/w", "cream", "most_cm2", "200")
 	calm := s.works("wash", "0.05% w/v", "1 L").Is(200)
 	var tried []string
 	for _, way := range ruleWays {

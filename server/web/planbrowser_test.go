@@ -91,7 +91,7 @@ func TestPlanFormWithoutScripts(t *testing.T) {
 	shown := func(field string) bool {
 		return webtest.Eval[bool](tab, fmt.Sprintf(`document.getElementById(%q).getBoundingClientRect().height > 0`, field))
 	}
-	for kind, want := range map[string][3]bool{"wash": {true, false, false}, "give": {false, true, false}, "apply": {false, false, true}, "dry": {}} {
+	for kind, want := range map[string][3]bool{"wash": {true, false, true}, "give": {false, true, false}, "apply": {false, false, true}, "dry": {}} {
 		webtest.Eval[string](tab, fmt.Sprintf(`document.getElementById("s1_kind").value = %q`, kind))
 		if got := [3]bool{shown("s1_strength"), shown("s1_per_kg"), shown("s1_amount")}; got != want {
 			t.Errorf("a step of kind %s shows strength, amount per kg and amount: %v, want %v", kind, got, want)

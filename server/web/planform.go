@@ -200,6 +200,7 @@ func readStep(f *form, prefix string) care.StepDraft {
 	text := func(name string) string { return f.text(prefix + name) }
 	step := care.StepDraft{Field: prefix, ID: text("id"), Kind: tracker.StepKind(text("kind")), Product: tracker.ProductID(text("product")), Of: text("of"),
 		Strength: text("strength"), Ceiling: text("ceiling"), Minutes: f.whole(prefix+"minutes", "Minutes"), Rinse: f.ticked(prefix + "rinse"), Amount: text("amount"),
+		Area: text("area"), Most: text("most"),
 		Note: text("note"), Begins: f.date(prefix+"begins", "The step's first day"),
 		Order: care.OrderDraft{Label: text("label"), PerKG: text("per_kg"), Weight: text("weight"), MaxPerKG: text("max_per_kg"), MaxCourse: text("max_course"),
 			Measure: text("measure"), Units: f.ticked(prefix + "units"), Estimated: f.ticked(prefix + "estimated"), MaxDays: f.whole(prefix+"max_days", "The most days")}}
@@ -280,7 +281,7 @@ func stepValues(set func(name, value string), prefix string, s tracker.PlanStep,
 		}
 		texts = append(texts, typedStrength(strength, mark))
 	}
-	for _, stored := range []tracker.FractionText{s.Order.PerKG, s.Order.WeightKG, s.Order.MaxPerKG, s.Order.MaxCourse} {
+	for _, stored := range []tracker.FractionText{s.AreaCM2, s.MostCM2, s.Order.PerKG, s.Order.WeightKG, s.Order.MaxPerKG, s.Order.MaxCourse} {
 		number, err := care.Fraction(stored)
 		if err != nil {
 			return err
@@ -298,7 +299,7 @@ func stepValues(set func(name, value string), prefix string, s tracker.PlanStep,
 	if amount.Value != nil {
 		set(prefix+"amount", amount.Words(mark))
 	}
-	for i, name := range []string{"strength", "ceiling", "label", "per_kg", "weight", "max_per_kg", "max_course"} {
+	for i, name := range []string{"strength", "ceiling", "label", "area", "most", "per_kg", "weight", "max_per_kg", "max_course"} {
 		set(prefix+name, texts[i])
 	}
 	for _, f := range [][2]string{{"id", s.ID}, {"kind", string(s.Kind)}, {"product", string(s.Product)}, {"of", s.Of}, {"note", s.Note}, {"begins", s.Begins.String()},

@@ -156,6 +156,22 @@ func (f *form) lines(name string) (out []string) {
 	return out
 }
 
+// upTo reads a number above 0 and at most so large, or says what it must be; an empty field is none.
+func (f *form) upTo(name, unit string, most int64, must string) *big.Rat {
+	text := f.text(name)
+	if text == "" {
+		return nil
+	}
+	n, err := tracker.ParseNumber(text, unit)
+	switch {
+	case err != nil:
+		f.problems.Add(name, err.Error())
+	case n.Sign() <= 0 || n.Cmp(big.NewRat(most, 1)) > 0:
+		f.problems.Add(name, must)
+	}
+	return n
+}
+
 // readFacts reads what else the label of a product says. label is its strength.
 func readFacts(f *form, label mixing.Strength) tracker.ProductFacts {
 	facts := tracker.ProductFacts{
@@ -171,16 +187,8 @@ func readFacts(f *form, label mixing.Strength) tracker.ProductFacts {
 		}
 		facts.Density = care.ExactFraction(density)
 	}
-	if text := f.text("strip"); text != "" {
-		strip, err := tracker.ParseNumber(text, "g")
-		switch {
-		case err != nil:
-			f.problems.Add("strip", err.Error())
-		case strip.Sign() <= 0 || strip.Cmp(big.NewRat(1000, 1)) > 0:
-			f.problems.Add("strip", "A strip of 100 mm weighs more than 0 and at most 1\u202f000 g, like 4.")
-		}
-		facts.StripGrams = care.ExactFraction(strip)
-	}
+	facts.StripGrams = care.ExactFraction(f.upTo("strip", "g", 1000, "A strip of 100 mm weighs more than 0 and at most 1\u202f000 g, like 4."))
+	facts.MostCM2 = care.ExactFraction(f.upTo("most_cm2", "cm2", 100000, "An area must be more than 0 and at most 100\u202f000 cm², like 200."))
 	if iodine := f.strength("iodine", mixing.AvailableIodine); iodine.Value != nil && label.Value != nil {
 		same, err := iodine.In(label.Unit, nil)
 		if err != nil || label.Of != mixing.PovidoneIodine || same.Value.Cmp(label.Value) >= 0 {

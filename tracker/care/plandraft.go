@@ -40,6 +40,7 @@ type StepDraft struct {
 	Minutes           int
 	Rinse             bool
 	Amount            string
+	Area, Most        string
 	Order             OrderDraft
 	Note              string
 	Begins            tracker.Date // zero: with the plan

@@ -154,6 +154,7 @@ func (d *drafting) apply(in StepDraft, out *tracker.PlanStep) {
 	if product.Facts.Prescription && d.plan.Source != tracker.SetByVet {
 		d.problems.Add(in.Field+"product", product.Name+" is a prescription medicine. Only a plan that the vet set may ask for it.")
 	}
+	d.area(in, product, out)
 	amount := d.amount(in)
 	if amount.Value == nil {
 		return
@@ -166,6 +167,33 @@ func (d *drafting) apply(in StepDraft, out *tracker.PlanStep) {
 		each := new(big.Rat).Mul(amount.Value, big.NewRat(int64(d.legs()*max(p.Times, len(p.Slots))), 1))
 		for _, note := range mixing.CheckCourse(label.Of, mixing.Amount{Value: each, Unit: amount.Unit}, p.Count) {
 			d.problems.Add(in.Field+"amount", note.Text)
+		}
+	}
+}
+
+// area reads the area on each leg that something is put on, and the most that whoever set it allows in all. It is refused
+// above that, and above what the product's label allows; with either the area must be said.
+func (d *drafting) area(in StepDraft, product tracker.Product, out *tracker.PlanStep) {
+	was := d.before(in.ID)
+	out.AreaCM2, out.MostCM2 = d.fraction(in.Field+"area", in.Area, was.AreaCM2, "cm2"), d.fraction(in.Field+"most", in.Most, was.MostCM2, "cm2")
+	if out.AreaCM2 == "" && (out.MostCM2 != "" || product.Facts.MostCM2 != "") && strings.TrimSpace(in.Area) == "" {
+		d.problems.Add(in.Field+"area", "Say how large the area on each leg is, since the most that is allowed is recorded.")
+	}
+	for _, limit := range []struct {
+		by   string
+		most tracker.FractionText
+	}{{sourceWord(d.plan.Source), out.MostCM2}, {"the label of " + product.Name, product.Facts.MostCM2}} {
+		area, err := Fraction(out.AreaCM2)
+		most, unread := Fraction(limit.most)
+		if err != nil || unread != nil {
+			d.problems.Add(in.Field+"most", "The most that is recorded cannot be read. Enter it again.")
+			continue
+		}
+		if area != nil {
+			area = area.Mul(area, big.NewRat(int64(d.legs()), 1))
+		}
+		for _, note := range mixing.CheckArea(area, most, limit.by, d.yard.Mark) {
+			d.problems.Add(in.Field+"area", note.Text)
 		}
 	}
 }

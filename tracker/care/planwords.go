@@ -22,6 +22,9 @@ func StepWords(s tracker.PlanStep, mark tracker.DecimalMark) string {
 		if amount, err := Amount(s.Amount); err == nil && amount.Value != nil {
 			words += " " + amount.Words(mark)
 		}
+		if area, err := Fraction(s.AreaCM2); err == nil && area != nil {
+			words += " on " + tracker.FormatNumber(area, ShownPlaces, mark) + "\u00a0cm²"
+		}
 	case tracker.StepGive:
 		words = "Give " + s.Of
 		if dose := DoseOf(tracker.Plan{SetName: "the vet", SetOn: s.Begins}, s, mark); dose.Refused() {
@@ -106,9 +109,13 @@ func ForWords(p tracker.Plan, sites []tracker.Site) string {
 	return strings.Join(tags, ", ")
 }
 
+func sourceWord(s tracker.PlanSource) string {
+	return map[tracker.PlanSource]string{tracker.SetByVet: "the vet", tracker.SetByOwner: "the owner", tracker.SetByLabel: "the label"}[s]
+}
+
 // SetWords says who set a plan: "Set by the vet, Marlpit vet, on Thu 30 Apr".
 func SetWords(p tracker.Plan) string {
-	who := map[tracker.PlanSource]string{tracker.SetByVet: "the vet", tracker.SetByOwner: "the owner", tracker.SetByLabel: "the label"}[p.Source]
+	who := sourceWord(p.Source)
 	if p.SetName != "" {
 		who += ", " + p.SetName
 	}

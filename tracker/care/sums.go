@@ -235,6 +235,10 @@ func spreadOf(ask SumAsk, product tracker.Product, density *big.Rat, mark tracke
 	if len(*p) > 0 {
 		return mixing.Answer{}, nil
 	}
+	most, err := Fraction(product.Facts.MostCM2)
+	if notes := mixing.CheckArea(area, most, "the label of "+product.Name, mark); err != nil || len(notes) > 0 {
+		return mixing.Answer{Refusals: notes}, err
+	}
 	switch ask.By {
 	case ByFingertips:
 		return mixing.Spread{AreaCM2: area}.Grams(mark), nil

@@ -140,6 +140,15 @@ func (in Instruction) explain(d *Dose, stock Strength, device *Device, mark trac
 	d.Working = a.Working
 }
 
+// CheckArea refuses an area, all that is covered at one time, above the most that is recorded; by says who recorded it.
+// Without either there is nothing to compare.
+func CheckArea(area, most *big.Rat, by string, mark tracker.DecimalMark) []Note {
+	if area == nil || most == nil || !over(area, most) {
+		return nil
+	}
+	return []Note{say("R12", "An area of %s\u00a0cm² is above the most that %s allows at one time: %s\u00a0cm². Ring the vet.", number(area, mark), by, number(most, mark))}
+}
+
 // CheckCourse refuses a course of a substance that is above what its own rule allows, whoever asks:
 // dimethyl sulfoxide at most 100 mL a day for at most 30 days (21 CFR 524.660).
 func CheckCourse(of Substance, perDay Amount, days int) []Note {

@@ -275,3 +275,29 @@ func TestAmountsAreBounded(t *testing.T) {
 		}
 	}
 }
+
+// TestAreaAboveTheMost: at the limit it is allowed, above it is not, and both areas are named. The areas are invented.
+func TestAreaAboveTheMost(t *testing.T) {
+	for _, c := range []struct{ area, most, want string }{
+		{"200", "200", ""}, {"", "200", ""}, {"300", "", ""}, {"199.9", "200", ""},
+		{"200.5", "200", "An area of 200.5 cm² is above the most that the vet allows at one time: 200 cm². Ring the vet."},
+	} {
+		read := func(text string) *big.Rat {
+			if text == "" {
+				return nil
+			}
+			return rat(t, text)
+		}
+		notes := mixing.CheckArea(read(c.area), read(c.most), "the vet", tracker.Point)
+		said := ""
+		for _, n := range notes {
+			said += n.ID + " " + strings.ReplaceAll(n.Text, "\u00a0", " ")
+		}
+		if c.want != "" {
+			c.want = "R12 " + c.want
+		}
+		if said != c.want {
+			t.Errorf("%s of %s: %q, want %q", c.area, c.most, said, c.want)
+		}
+	}
+}

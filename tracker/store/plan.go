@@ -39,6 +39,8 @@ type stepJSON struct {
 	Minutes  int                  `json:"minutes,omitempty"`
 	Rinse    bool                 `json:"rinse,omitempty"`
 	Amount   tracker.AmountText   `json:"amount,omitempty"`
+	AreaCM2  tracker.FractionText `json:"area_cm2,omitempty"`
+	MostCM2  tracker.FractionText `json:"most_cm2,omitempty"`
 	Order    *orderJSON           `json:"order,omitempty"`
 	Note     string               `json:"note,omitempty"`
 	Begins   dayText              `json:"begins"`
@@ -75,7 +77,7 @@ func planBody(p tracker.Plan) value {
 	}
 	for _, s := range p.Steps {
 		step := stepJSON{ID: s.ID, Kind: s.Kind, Product: s.Product, Of: s.Of, Strength: s.Strength, Ceiling: s.Ceiling, Minutes: s.Minutes, Rinse: s.Rinse,
-			Amount: s.Amount, Note: s.Note, Begins: dayText(s.Begins), BeginsAt: s.BeginsAt}
+			Amount: s.Amount, AreaCM2: s.AreaCM2, MostCM2: s.MostCM2, Note: s.Note, Begins: dayText(s.Begins), BeginsAt: s.BeginsAt}
 		if s.Order != (tracker.DoseOrder{}) {
 			order := orderJSON(s.Order)
 			step.Order = &order
@@ -115,7 +117,7 @@ func asPlanBody(p *tracker.Plan) reader {
 		p.Sites, p.RingIf, p.Source, p.SetName, p.SetOn, p.Note = body.Sites, body.RingIf, body.Source, body.SetName, tracker.Date(body.SetOn), body.Note
 		for _, s := range body.Steps {
 			step := tracker.PlanStep{ID: s.ID, Kind: s.Kind, Product: s.Product, Of: s.Of, Strength: s.Strength, Ceiling: s.Ceiling, Minutes: s.Minutes,
-				Rinse: s.Rinse, Amount: s.Amount, Note: s.Note, Begins: tracker.Date(s.Begins), BeginsAt: s.BeginsAt}
+				Rinse: s.Rinse, Amount: s.Amount, AreaCM2: s.AreaCM2, MostCM2: s.MostCM2, Note: s.Note, Begins: tracker.Date(s.Begins), BeginsAt: s.BeginsAt}
 			if s.Order != nil {
 				step.Order = tracker.DoseOrder(*s.Order)
 			}

@@ -26,6 +26,7 @@ type productJSON struct {
 	ConcentrateFirst bool                 `json:"concentrate_first,omitempty"`
 	BleachDoubt      string               `json:"bleach_doubt,omitempty"`
 	DeliveryDays     int                  `json:"delivery_days,omitempty"`
+	MostCM2          tracker.FractionText `json:"most_cm2,omitempty"`
 	StripGrams       tracker.FractionText `json:"strip_g_100mm,omitempty"`
 }
 

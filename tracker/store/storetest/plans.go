@@ -25,7 +25,7 @@ func plan(p Place, starts int) tracker.Plan {
 		ID: id, Root: id, Version: 1, Horse: p.Bramble.ID, Legs: []tracker.Leg{tracker.RH, tracker.LF}, Sites: []tracker.SiteID{p.Wound.ID, p.Patch.ID},
 		Steps: []tracker.PlanStep{{
 			ID: NewID(), Kind: tracker.StepWash, Product: "a product", Of: "Wash concentrate A", Strength: aTwentieth, Ceiling: twoPercent, Minutes: 10, Rinse: true,
-			Amount: thirdOfIt, Note: "with a soft cloth", Begins: today - 3, BeginsAt: 7 * 60,
+			Amount: thirdOfIt, AreaCM2: "225/2", MostCM2: "250", Note: "with a soft cloth", Begins: today - 3, BeginsAt: 7 * 60,
 			Order: tracker.DoseOrder{Label: twoPercent, PerKG: "5/3", Units: true, WeightKG: "740", Estimated: true, MaxPerKG: "2", MaxCourse: "10000", MaxDays: 7, Measure: syringeText},
 			Phases: []tracker.PlanPhase{
 				{Times: 2, Every: 1, Until: tracker.EndsDays, Count: 7}, {Slots: []string{"morning"}, On: "mon,thu", Until: tracker.EndsOn, Date: today + 30}, {Times: 1, Every: 2, Until: tracker.EndsClosed},

@@ -35,7 +35,7 @@ func product(p Place) tracker.Product {
 		Facts: tracker.ProductFacts{
 			Form: "solution", Weakest: "1/100|% w/v|chlorhexidine gluconate", Strongest: aTwentieth, Density: "53/50", IodineFactor: "1/10", InUseDays: 30,
 			MixHours: 48, MixHoursBy: "the label", Cautions: []string{"Do not swallow.", "Not for eyes."}, Prescription: true,
-			FoodNote: "Not for horses that may be eaten.", ConcentrateFirst: true, BleachDoubt: "scented", DeliveryDays: 7, StripGrams: "2/5",
+			FoodNote: "Not for horses that may be eaten.", ConcentrateFirst: true, BleachDoubt: "scented", DeliveryDays: 7, MostCM2: "200", StripGrams: "2/5",
 		},
 	}
 }
