@@ -81,6 +81,7 @@ var attempts = map[string][]attempt{
 		{path: "/mix/sums?sum=pour&stock1=bottle:{bottle}"}, {path: "/mix/sums?sum=pour&stock2=mix:{mix}"}, {path: "/mix/sums?sum=recipe&stock1=bottle:{bottle}&amount1=25+mL&amount2=2+L&claim=0.05%25+w/v"},
 		{path: "/mix/sums?sum=cream&product={product}&by=units&number=2"},
 	},
+	"POST /mix/sums": {{path: "/mix/sums", fields: "record={new}&sum=pour&shown=x&stock1=mix:{mix}&stock2=bottle:{bottle}"}, {path: "/mix/sums", fields: "record={new}&sum=pour&stock2=mix:{mix}"}},
 	"POST /mix": {
 		{path: "/mix", fields: "record={new}&stock=bottle:{bottle}&says=bottle:{bottle}&want=0.05% w/v&make=500 mL&device=20 mL syringe, 1 mL marks&choice=0"},
 		{path: "/mix", fields: "record={new}&stock=mix:{mix}&says=mix:{mix}&want=0.01% w/v&make=100 mL&device=20 mL syringe, 1 mL marks&choice=0"},

@@ -73,6 +73,7 @@ func (h *Handler) allRoutes() []route {
 		{get, "/mix", members, h.mix, false},
 		{post, "/mix", members, h.recordMix, false},
 		{get, "/mix/sums", members, h.sums, false},
+		{post, "/mix/sums", members, h.recordPour, false},
 		{get, "/mix/{mix}", members, h.mixed, false},
 		{post, "/mix/{mix}", members, h.actOnMix, false},
 		{get, "/stores", members, h.stores, false},

@@ -9,13 +9,15 @@ import (
 	"leground/tracker/care"
 )
 
-// SumPage is the sums beside a mix: ordinary forms, of which one may have been answered. Nothing of it is recorded.
+// SumPage is the sums beside a mix: ordinary forms, of which one may have been answered. Nothing of it is recorded until
+// somebody says that two mixes were poured together.
 type SumPage struct {
 	Base
 	sent
 	View    care.SumView
 	Ask     care.SumAsk
-	Sources [3][]Step // what can be chosen: first and second to pour together, and the bottle of a recipe
+	Record  tracker.RecordID // of the form that says so
+	Sources [3][]Step        // what can be chosen: first and second to pour together, and the bottle of a recipe
 	Creams  []Step
 	Ways    []Step
 	Fingers []Step
@@ -47,13 +49,20 @@ func readSum(v url.Values) care.SumAsk {
 
 // sums shows the sums, and the answer of the one that the address asks for.
 func (h *Handler) sums(w http.ResponseWriter, r *http.Request) error {
-	values := r.URL.Query()
+	return h.sumsPage(w, r, r.URL.Query(), nil)
+}
+
+// sumsPage shows them; refused is why a pouring together was not recorded.
+func (h *Handler) sumsPage(w http.ResponseWriter, r *http.Request, values url.Values, refused error) error {
 	ask := readSum(values)
 	view, problem := h.care.Sum(r.Context(), actorOf(r), ask)
 	if problem != nil && tracker.KindOf(problem) != tracker.Invalid {
 		return problem
 	}
-	page := SumPage{Base: h.base(r, "Other sums").inYard(view.Yard, view.Zone, "mix").barn(), View: view, Ask: ask}
+	if problem == nil {
+		problem = refused
+	}
+	page := SumPage{Base: h.base(r, "Other sums").inYard(view.Yard, view.Zone, "mix").barn(), View: view, Ask: ask, Record: care.NewRecord()}
 	status := http.StatusOK
 	if problem != nil {
 		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
@@ -61,6 +70,23 @@ func (h *Handler) sums(w http.ResponseWriter, r *http.Request) error {
 	page.sent = sent{Values: values, Wrong: page.Base.Problems}
 	page.choices()
 	return h.draw(w, status, "sum", page)
+}
+
+// recordPour keeps that two mixes were poured together, and shows the label.
+func (h *Handler) recordPour(w http.ResponseWriter, r *http.Request) error {
+	f, err := readForm(r)
+	if err != nil {
+		return err
+	}
+	err = h.care.RecordPour(r.Context(), actorOf(r), formOf(r, f), readSum(f.values), f.text("shown"))
+	if tracker.KindOf(err) == tracker.Invalid {
+		return h.sumsPage(w, r, f.values, err)
+	}
+	if err != nil {
+		return err
+	}
+	http.Redirect(w, r, "/mix/"+f.text("record"), http.StatusSeeOther)
+	return nil
 }
 
 func (p *SumPage) choices() {
@@ -101,4 +127,12 @@ func sumField(form, name, label string, options []Step, p SumPage) SumField {
 		f.Value, f.Problem = p.Value(name, ""), p.sent.Problem(name)
 	}
 	return f
+}
+
+// Carried is what was asked for, for the form that says that it was done.
+func (p SumPage) Carried() (out []Step) {
+	for _, name := range []string{"stock1", "amount1", "stock2", "amount2"} {
+		out = append(out, Step{Value: name, Words: p.Value(name, "")})
+	}
+	return out
 }

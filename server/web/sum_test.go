@@ -51,6 +51,45 @@ func TestLeftoversPouredTogether(t *testing.T) {
 	ask().Is(422).Says("This is past its throw-away time (24 hours after mixing). Throw it away.")
 }
 
+// Two mixes that are poured together are one of its own: what went in is taken out of both, its time is that of the first
+// that must be thrown away, and it is made and used up like any other. A part leaves the rest; the same post twice is one;
+// what was not shown so is refused. 100 mL of 0.05% and 400 mL of 0.1% hold 0.45 g in 500 mL.
+func TestPouredTogetherIsAMix(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	_, bottle := concentrate(yard, "2% w/v")
+	weak := mixes(yard.Carer, bottle, "0.05% w/v", "1 L")
+	site.Clock.Add(3 * time.Hour)
+	strong := mixes(yard.Carer, bottle, "0.1% w/v", "400 mL", "skin=whole")
+	ask := func(first, amount, second string) *webtest.Page {
+		t.Helper()
+		return sum(yard.Carer, "pour", "stock1", first, "amount1", amount, "stock2", second)
+	}
+	sumForm := func(page *webtest.Page) webtest.Form {
+		t.Helper()
+		return page.Is(200).Form("/mix/sums", "shown="+shownIn(page))
+	}
+	pour := sumForm(ask("mix:"+weak, "100 mL", "mix:"+strong).Says("They are poured together."))
+	yard.Carer.Send(pour.With("amount1", "200 mL")).Is(422).Says("Something has changed since this was worked out")
+	yard.Carer.Send(pour.With("amount1", "2 L")).Is(422).Says("By the book only 1 000 mL are left of it.")
+	yard.Carer.Send(pour.With("stock2", "bottle:"+bottle)).Is(422).Says("these may not be poured together")
+	yard.Carer.Send(pour).Redirects("/mix/")
+	yard.Carer.Send(pour).Redirects("/mix/")
+	mix := pour.Values.Get("record")
+	yard.Carer.Get("/mix/"+mix).Is(200).Says("0.09 g per 100 mL of chlorhexidine gluconate", "Made Thu 14 May 2026, 16:00 by Bea", "Checked by one person", "Throw away after Fri 15 May 2026, 13:00",
+		"From what was left of the mixes of Thu 14 May, 13:00 and Thu 14 May, 16:00", "Do not swallow.", "mixed, 500 mL", "together = sum of (strength × amount) ÷ sum of amounts")
+	yard.Carer.Get("/mix/" + weak).Says("used for a mix, 100 mL").Silent("used up,")
+	yard.Carer.Get("/mix/"+strong).Says("used for a mix, 400 mL", "used up", "It has been used up or thrown away.")
+	yard.Carer.Get("/stores").Says("900 mL left", "500 mL left", "455 mL left") // 25 and 20 mL of the bottle went into them, and no more
+	yard.Carer.Send(pour.With("record", newID())).Is(422).Says("It has been used up or thrown away.")
+	again := sumForm(ask("mix:"+mix, "", "mix:"+weak))
+	yard.Carer.Send(again).Redirects("/mix/")
+	yard.Carer.Get("/mix/"+again.Values.Get("record")).Says("1 400 mL", "Throw away after Fri 15 May 2026, 13:00")
+	for _, p := range []*webtest.Page{ask("bottle:"+bottle, "", "mix:"+again.Values.Get("record")), ask("bottle:"+bottle, "", "bottle:"+bottleOf(yard, "povidone-iodine", "10% w/v", "solution"))} {
+		p.Is(200).Silent("They are poured together.")
+	}
+}
+
 // bottleOf puts a product of any substance into Stores, and a bottle of it that both have read.
 func bottleOf(y *webtest.Yard, of, strength, form string, facts ...string) (bottle string) {
 	y.Owner.TB.Helper()

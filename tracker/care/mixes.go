@@ -160,12 +160,14 @@ func pick(record tracker.RecordID) int {
 }
 
 // shown stands for everything that a result says, so that a form is known to be about what was on the page.
-func shown(r *mixing.Result) string {
+func shown(r *mixing.Result) string { return shownLines(r.Working, r.Warnings...) }
+
+func shownLines(working []mixing.Line, warnings ...mixing.Note) string {
 	var text strings.Builder
-	for _, line := range r.Working {
+	for _, line := range working {
 		text.WriteString(line.Text + "\n")
 	}
-	for _, note := range r.Warnings {
+	for _, note := range warnings {
 		text.WriteString(note.Text + "\n")
 	}
 	return HashToken(text.String())[:16]

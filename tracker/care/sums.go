@@ -11,7 +11,7 @@ import (
 	"leground/tracker/mixing"
 )
 
-// SumKind is a sum beside a mix. Nothing of it is recorded.
+// SumKind is a sum beside a mix. Nothing of it is recorded, but that two mixes were poured together.
 type SumKind string
 
 // The sums.
@@ -58,6 +58,7 @@ type SumView struct {
 	Products []tracker.Product // what may be spread
 	Answer   *mixing.Answer    // nil: nothing was asked, or something is missing
 	Until    time.Time         // when what was poured together must be thrown away; zero: no limit is known
+	Pour     string            // stands for all that was shown of two mixes that may be poured together; empty: nothing to record
 	Supply   *mixing.Supply    // how far cream goes; nil: not asked for
 }
 
@@ -128,29 +129,6 @@ func (s *stores) chosen(p *tracker.Problems, field, key string) (Stock, bool) {
 		p.Add(field, stock.Stop)
 	}
 	return stock, found && stock.Stop == ""
-}
-
-func (v *SumView) pour(s *stores, ask SumAsk, p *tracker.Problems) {
-	var portions []mixing.Portion
-	for i, key := range ask.Stocks {
-		n := strconv.Itoa(i + 1)
-		stock, may := s.chosen(p, "stock"+n, key)
-		portion := mixing.Portion{Strength: stock.Strength, Amount: stock.Left, GoodUntil: stock.ThrowAway}
-		if text := strings.TrimSpace(ask.Amounts[i]); text != "" && may {
-			portion.Amount = amountIn(p, "amount"+n, text)
-		}
-		if may && portion.Amount.Value != nil && portion.Amount.Unit == stock.Left.Unit && portion.Amount.Value.Cmp(stock.Left.Value) > 0 {
-			p.Add("amount"+n, "By the book only "+stock.Left.Words(s.yard.Mark)+" are left of it.")
-		}
-		portions = append(portions, portion)
-	}
-	if ask.Stocks[0] == ask.Stocks[1] {
-		p.Add("stock2", "Choose two that are not the same.")
-	}
-	if len(*p) == 0 {
-		answer, until := mixing.Leftovers(portions, s.yard.Mark)
-		v.Answer, v.Until = &answer, until
-	}
 }
 
 func (v *SumView) recipe(s *stores, ask SumAsk, p *tracker.Problems) error {

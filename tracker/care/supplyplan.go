@@ -84,7 +84,7 @@ func (s *stores) batch(a rounds.Asked, made []tracker.Mix) (tracker.Product, mix
 		return tracker.Product{}, mixing.Amount{}, err
 	}
 	volume := s.measures.Volumes[0]
-	if i := slices.IndexFunc(made, func(m tracker.Mix) bool { return madeFor(a, m) }); i >= 0 {
+	if i := slices.IndexFunc(made, func(m tracker.Mix) bool { return m.Bottle != "" && madeFor(a, m) }); i >= 0 {
 		volume, err = Amount(made[i].Total)
 	}
 	request := mixing.Request{Want: want.Want, Ceiling: want.Ceiling, Kind: mixing.MakeUpTo, Amount: volume, Use: want.Use, Now: s.now, Mark: s.yard.Mark}
