@@ -1,6 +1,7 @@
 -- What is put on a horse goes out of a bottle or a mix, when the tick that says so is kept. Rows are only ever added:
 -- one that gives back what was taken names the row that took it.
-ALTER TABLE store_act ADD COLUMN product_id TEXT NOT NULL DEFAULT ''; -- of what was put on; empty: a substance of none
+ALTER TABLE store_act ADD COLUMN product_id TEXT NOT NULL DEFAULT ''; -- of what was put on; empty: none of Stores
+ALTER TABLE store_act ADD COLUMN horse_id TEXT NOT NULL DEFAULT '';   -- that it was put on
 ALTER TABLE store_act ADD COLUMN item TEXT NOT NULL DEFAULT '';       -- round and task of day that were ticked
 ALTER TABLE store_act ADD COLUMN of_act TEXT NOT NULL DEFAULT '';     -- what is given back
 CREATE INDEX store_act_item ON store_act (yard_id, day) WHERE item <> '';

@@ -107,7 +107,7 @@ const (
 	AmountLeft   StoreActKind = "left"        // Amount is what is left, by eye or by weight
 	Used         StoreActKind = "used"        // Amount went into the mix For
 	Checked      StoreActKind = "checked"     // a second person looked at bottle, measure and mix
-	PutOn        StoreActKind = "put-on"      // Amount was put on a horse, by the tick Item of Day
+	PutOn        StoreActKind = "put-on"      // Amount was put on a horse or given to it, by the tick Item of Day
 	GivenBack    StoreActKind = "given-back"  // what Of took was not put on: its tick was taken back
 	UsedUp       StoreActKind = "used-up"     // nothing is left
 	ThrownAway   StoreActKind = "thrown-away" // for the reason in Note
@@ -138,6 +138,7 @@ type StoreAct struct {
 	Strength StrengthText
 	For      MixID
 	Product  ProductID // of what was put on
+	Horse    HorseID   // that it was put on
 	Item     string    // the round of Day, and what was ticked in it
 	Of       RecordID  // the act that is given back
 	Note     string

@@ -710,6 +710,7 @@ CREATE TABLE store_act (
 	note text NOT NULL,
 	content_hash text NOT NULL,
 	product_id text NOT NULL DEFAULT ''::text,
+	horse_id text NOT NULL DEFAULT ''::text,
 	item text NOT NULL DEFAULT ''::text,
 	of_act text NOT NULL DEFAULT ''::text,
 	PRIMARY KEY (yard_id, record_id),

@@ -637,7 +637,7 @@ CREATE TABLE store_act (
 	strength       TEXT NOT NULL,              -- read, or settled
 	for_mix        TEXT,                       -- what a used amount went into
 	note           TEXT NOT NULL,
-	content_hash   TEXT NOT NULL, product_id TEXT NOT NULL DEFAULT '', item TEXT NOT NULL DEFAULT '', of_act TEXT NOT NULL DEFAULT '',
+	content_hash   TEXT NOT NULL, product_id TEXT NOT NULL DEFAULT '', horse_id TEXT NOT NULL DEFAULT '', item TEXT NOT NULL DEFAULT '', of_act TEXT NOT NULL DEFAULT '',
 	PRIMARY KEY (yard_id, record_id),
 	FOREIGN KEY (yard_id, bottle_id) REFERENCES bottle (yard_id, bottle_id),
 	FOREIGN KEY (yard_id, mix_id) REFERENCES mix (yard_id, mix_id),

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"leground/server/webtest"
+	"leground/tracker"
 )
 
 // The measures of the made-up yard, as its form takes them.
@@ -366,6 +367,28 @@ func TestWhatWasPutOnBefore(t *testing.T) {
 	warned.Is(200).Says("Chlorhexidine and bleach make a brown sludge")
 	site.Clock.Add(25 * time.Hour)
 	works(yard.Carer, vinegar, "0.5% w/v", "200 mL", "horse="+string(yard.Bramble)).Is(200).Silent("chlorine gas")
+}
+
+// What was put on as it was bought counts like a mix: iodine cream ticked this morning, then a chlorhexidine wash.
+func TestWhatWasPutOnByATick(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	_, wash := concentrate(yard, "2% w/v")
+	cream := productOf(yard.Carer.Get("/stores/bottle/" + bottleOf(yard, "povidone-iodine", "10% w/w", "cream")))
+	setSteps(yard, yard.Bramble, "owner", "leg=LF|RF", "s1_kind=apply", "s1_product="+cream, "s1_amount=2 g", "s1_p1_often=2", "s1_p1_until=vet")
+	mixes := func(horse tracker.HorseID) *webtest.Page {
+		t.Helper()
+		return works(yard.Carer, wash, "0.05% w/v", "1 L", "horse="+string(horse)).Is(200)
+	}
+	mixes(yard.Bramble).Silent("undo each other")
+	for _, leg := range []string{"LF", "RF"} {
+		yard.Carer.Send(yard.Carer.Line(yard.Bramble, leg).With("clear", "1").With("care", "applied")).Redirects("/round?saved=")
+	}
+	page := mixes(yard.Bramble).Says("Chlorhexidine and iodine can undo each other.", "Product of povidone-iodine 10% w/w, put on Thu 14 May, 13:00")
+	yard.Carer.Get("/mix?" + page.Form("/mix", "work=1").With("recent").Values.Encode()).Is(200).Silent("undo each other") // it was rinsed off
+	mixes(yard.OldTom).Silent("undo each other")
+	site.Clock.Add(25 * time.Hour)
+	mixes(yard.Bramble).Silent("undo each other")
 }
 
 // A mix is a stock of its own: its label strength counts, not the bottle's, the label's parts are refused for

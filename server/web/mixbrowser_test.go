@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/page"
@@ -138,9 +139,17 @@ func TestStoresAndMixPages(t *testing.T) {
 	mix := mixes(yard.Carer, bottle, "0.05% w/v", "1 L")
 	asked := works(yard.Carer, bottle, "0.1% w/v", "150 mL", "bandage=1", "with=tap water").Is(200).Path
 	recipe := url.Values{"sum": {"recipe"}, "stock1": {"bottle:" + bottle}, "amount1": {"25 mL"}, "amount2": {"2 L"}, "liquid": {"added"}, "claim": {"0.05% w/v"}}
+	pour := url.Values{"sum": {"pour"}, "stock1": {"mix:" + mix}, "stock2": {"mix:" + mixes(yard.Carer, bottle, "0.05% w/v", "500 mL")}}
+	cream := bottleOf(yard, "anything", "1% w/w", "cream", "most_cm2", "400")
+	plan := setSteps(yard, yard.OldTom, "vet", "leg=LF|RF", "s1_kind=apply", "s1_product="+productOf(yard.Carer.Get("/stores/bottle/"+cream)), "s1_amount=20 g", "s1_area=150", "s1_p1_often=2", "s1_p1_until=vet")
+	site.Clock.Add(time.Minute)
+	for _, leg := range []string{"LF", "RF"} { // 40 g out of a tube of 30 g
+		yard.Carer.Send(yard.Carer.Line(yard.OldTom, leg).With("clear", "1").With("care", "applied")).Redirects("/round?saved=")
+	}
 	tab := webtest.StartChromium(t).Tab(t, site, 360, 740)
 	tab.SignIn(yard.Owner)
 	pages := map[string]string{
+		"put-on": "/stores/bottle/" + cream, "sums-pour": "/mix/sums?" + pour.Encode(), "plan-area": "/plan/" + plan + "/change",
 		"stores": "/stores", "product": "/stores/product/" + product, "bottle": "/stores/bottle/" + bottle, "bottle-unread": "/stores/bottle/" + pending,
 		"mix": washLink(yard, "1 L"), "mix-plans": "/mix", "mix-error": "/mix?work=1", "mix-work": asked, "mix-stop": strings.Replace(asked, "want=0.1", "want=9", 1), "mixed": "/mix/" + mix,
 		"sums": "/mix/sums", "sums-error": "/mix/sums?sum=cream&by=load&area=1.500", "sums-recipe": "/mix/sums?" + recipe.Encode(),

@@ -115,13 +115,14 @@ func (s *stores) namedStock(tx Tx, key string) error {
 	return nil
 }
 
+// readForMix reads Stores and what was mixed or put on lately, newest first of each.
 func readForMix(tx Tx, a Actor, now time.Time) (*stores, []tracker.Mix, error) {
 	st, err := readStores(tx, a, now)
 	if err != nil {
 		return nil, nil, err
 	}
 	made, err := tx.MixesMade("", now.Add(-lastBatches))
-	return st, made, err
+	return st, append(made, st.putOnLately()...), err
 }
 
 // work works a mix out. Its ten-times check depends on the record id, so that the same form asks the same.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math/big"
 	"slices"
+	"strings"
 	"time"
 
 	"leground/tracker"
@@ -107,7 +108,8 @@ func (s *stores) take(a rounds.Asked, state stepState) (acts []tracker.StoreAct,
 	if _, same := inUnit(amount, s.unitOf(product), density); err != nil || !same && a.Step.Kind == tracker.StepApply {
 		return nil, err
 	}
-	act := tracker.StoreAct{Kind: tracker.PutOn, At: state.At, By: state.By, Day: a.Day, Item: putOnItem(a), Product: product.ID, Note: a.Leg.String() + ", " + a.Slot.Name + " round"}
+	act := tracker.StoreAct{Kind: tracker.PutOn, At: state.At, By: state.By, Day: a.Day, Item: putOnItem(a), Product: product.ID, Horse: a.Plan.Horse,
+		Note: strings.TrimPrefix(a.Leg.String()+", ", ", ") + a.Slot.Name + " round"}
 	if i := s.horseAt(a.Plan.Horse); i >= 0 {
 		act.Note = s.horses[i].Name + " " + act.Note
 	}
@@ -166,4 +168,17 @@ func (b Stock) holds(at time.Time) bool {
 // madeFor tells whether a mix is what a wash asks for: made for its step, or as strong for the horse or for any.
 func madeFor(a rounds.Asked, m tracker.Mix) bool {
 	return m.Plan == a.Step.ID || m.Want == a.Step.Strength && (m.Horse == "" || m.Horse == a.Plan.Horse)
+}
+
+// putOnLately lists what was put on horses as it was bought in the last day, each product once for each horse, as mixes
+// of which nothing was made: for a mix that follows they count as one does.
+func (s *stores) putOnLately() (out []tracker.Mix) {
+	for _, u := range slices.Backward(s.uses) {
+		known := slices.ContainsFunc(out, func(m tracker.Mix) bool { return m.Product == u.Product && m.Horse == u.Horse })
+		if product := s.product(u.Product); u.Horse != "" && u.Strength == "" && !known && u.At.After(s.now.Add(-24*time.Hour)) {
+			out = append(out, tracker.Mix{ID: tracker.MixID("put-on-" + string(u.Product)), Product: u.Product, Horse: u.Horse, Strength: product.Label, MadeAt: u.At,
+				Facts: tracker.MixFacts{Name: product.Name}})
+		}
+	}
+	return out
 }

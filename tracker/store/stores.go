@@ -201,12 +201,12 @@ func (t *tx) AddMix(m tracker.Mix) error {
 		ms(m.ThrowAway), asJSONText(mixJSON(m.Facts)), 0, m.Hash)
 }
 
-const actColumns = `a.record_id, a.kind, a.bottle_id, a.mix_id, a.at, a.person_id, a.day, a.amount, a.strength, a.for_mix, a.product_id, a.item, a.of_act,
+const actColumns = `a.record_id, a.kind, a.bottle_id, a.mix_id, a.at, a.person_id, a.day, a.amount, a.strength, a.for_mix, a.product_id, a.horse_id, a.item, a.of_act,
 	a.note, a.content_hash`
 
 func scanStoreAct(r row) (a tracker.StoreAct, err error) {
 	return a, r.Scan(&a.ID, asCode(&a.Kind, parseStoreActKind), asWord(&a.Bottle), asWord(&a.Mix), asInstant(&a.At), &a.By, asDay(&a.Day),
-		&a.Amount, &a.Strength, asWord(&a.For), &a.Product, &a.Item, &a.Of, &a.Note, &a.Hash)
+		&a.Amount, &a.Strength, asWord(&a.For), &a.Product, &a.Horse, &a.Item, &a.Of, &a.Note, &a.Hash)
 }
 
 func parseStoreActKind(text string) (tracker.StoreActKind, error) {
@@ -229,9 +229,9 @@ func (t *tx) AddStoreAct(a tracker.StoreAct) error {
 	if neither := a.Bottle == "" && a.Mix == ""; a.Bottle != "" && a.Mix != "" || neither && a.Item == "" {
 		return fmt.Errorf("an act in Stores is about a bottle or a mix, not about both or neither")
 	}
-	err := t.insert("store_act", `yard_id, record_id, kind, bottle_id, mix_id, at, person_id, day, amount, strength, for_mix, product_id, item, of_act, note,
+	err := t.insert("store_act", `yard_id, record_id, kind, bottle_id, mix_id, at, person_id, day, amount, strength, for_mix, product_id, horse_id, item, of_act, note,
 		content_hash`, t.yard, string(a.ID), string(a.Kind), orNull(a.Bottle), orNull(a.Mix), ms(a.At), string(a.By), a.Day.String(), string(a.Amount),
-		string(a.Strength), orNull(a.For), string(a.Product), a.Item, string(a.Of), a.Note, a.Hash)
+		string(a.Strength), orNull(a.For), string(a.Product), string(a.Horse), a.Item, string(a.Of), a.Note, a.Hash)
 	if err != nil || !a.Kind.Ends() {
 		return err
 	}
@@ -252,8 +252,8 @@ func (t *tx) PutOn(day tracker.Date) ([]tracker.StoreAct, error) {
 // Uses lists what went out of bottles into mixes and onto horses from an instant on, oldest first.
 func (t *tx) Uses(since time.Time) ([]care.Use, error) {
 	return list(t, func(r row) (u care.Use, err error) {
-		return u, r.Scan(&u.Product, asInstant(&u.At), &u.Amount, &u.Strength, &u.Unmet)
-	}, `SELECT coalesce(b.product_id, a.product_id), a.at, a.amount, a.strength, a.bottle_id IS NULL AND NOT EXISTS (SELECT 1 FROM bottle e
+		return u, r.Scan(&u.Product, asInstant(&u.At), &u.Amount, &u.Strength, &u.Horse, &u.Unmet)
+	}, `SELECT coalesce(b.product_id, a.product_id), a.at, a.amount, a.strength, a.horse_id, a.bottle_id IS NULL AND NOT EXISTS (SELECT 1 FROM bottle e
 			WHERE e.yard_id = a.yard_id AND e.product_id = a.product_id AND e.ended_at >= a.at)
 		FROM store_act a LEFT JOIN bottle b ON b.yard_id = a.yard_id AND b.bottle_id = a.bottle_id
 		WHERE a.yard_id = $1 AND a.at >= $2 AND a.kind IN ('used', 'put-on') AND a.mix_id IS NULL

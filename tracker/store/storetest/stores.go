@@ -87,7 +87,7 @@ func (h *House) stock(t testing.TB, p Place) stocked {
 // putOn is 5 mL on a leg of Bramble, or their giving back.
 func putOn(p Place, s stocked, after time.Duration, kind tracker.StoreActKind) tracker.StoreAct {
 	a := storeAct(p, kind, after)
-	a.Day, a.Amount, a.Product, a.Item, a.Note = today, "5|mL", s.product.ID, "morning step/LF", "Bramble LF, morning round"
+	a.Day, a.Amount, a.Product, a.Horse, a.Item, a.Note = today, "5|mL", s.product.ID, p.Bramble.ID, "morning step/LF", "Bramble LF, morning round"
 	return a
 }
 
@@ -142,7 +142,7 @@ func testStores(t *testing.T, h *House) {
 		same(t, "mixes made since", made, []tracker.Mix{second})
 		uses, err := tx.Uses(s.used.At.Add(time.Millisecond))
 		must(t, err)
-		same(t, "uses since", uses, []care.Use{{Product: s.product.ID, At: s.put.At, Amount: "5|mL"}})
+		same(t, "uses since", uses, []care.Use{{Product: s.product.ID, At: s.put.At, Amount: "5|mL", Horse: h.Mine.Bramble.ID}})
 		act, err := tx.StoreAct(checked.ID)
 		must(t, err)
 		same(t, "an act", act, checked)
@@ -188,8 +188,8 @@ func testPutOn(t *testing.T, h *House, s stocked) {
 		same(t, "put on and given back", day, []tracker.StoreAct{later, taken, back})
 		uses, err := tx.Uses(noon)
 		must(t, err)
-		same(t, "uses with what was put on", uses, []care.Use{{Product: s.product.ID, At: s.used.At, Amount: twentyFive}, {Product: s.product.ID, At: s.put.At, Amount: "5|mL"},
-			{Product: s.product.ID, At: fromNone.At, Amount: "5|mL", Strength: aTwentieth, Unmet: true}})
+		same(t, "uses with what was put on", uses, []care.Use{{Product: s.product.ID, At: s.used.At, Amount: twentyFive}, {Product: s.product.ID, At: s.put.At, Amount: "5|mL", Horse: h.Mine.Bramble.ID},
+			{Product: s.product.ID, At: fromNone.At, Amount: "5|mL", Strength: aTwentieth, Horse: h.Mine.Bramble.ID, Unmet: true}})
 		return nil
 	})
 }
