@@ -103,6 +103,21 @@ type PlanStep struct {
 	Phases   []PlanPhase // one after the other
 }
 
+// Takes tells whether a tick of the step takes something out of Stores: what is put on out of the bottles of its product,
+// a wash out of what was mixed for it, a medicine out of its bottle. Of a step without an amount nothing is known, and
+// nothing is guessed.
+func (s PlanStep) Takes() bool {
+	switch s.Kind {
+	case StepApply:
+		return s.Product != "" && s.Amount != ""
+	case StepWash:
+		return s.Strength != "" && s.Amount != ""
+	case StepGive:
+		return s.Product != ""
+	}
+	return false
+}
+
 // DoseOrder is what the vet wrote down for a medicine by weight. It carries the weight that it was given
 // for and the most that is allowed; nothing here is ever worked out from a horse's own weight.
 type DoseOrder struct {

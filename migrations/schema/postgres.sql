@@ -412,12 +412,14 @@ CREATE TABLE plan (
 	last_on text NOT NULL DEFAULT ''::text,
 	stopped boolean NOT NULL DEFAULT false,
 	until_on text NOT NULL DEFAULT ''::text,
+	takes boolean NOT NULL DEFAULT false,
 	PRIMARY KEY (yard_id, record_id),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
 	UNIQUE (yard_id, root_id, version)
 );
 CREATE INDEX plan_holds ON public.plan USING btree (yard_id, until_on, last_on);
 CREATE INDEX plan_horse ON public.plan USING btree (yard_id, horse_id, until_on, last_on);
+CREATE INDEX plan_takes ON public.plan USING btree (yard_id, horse_id) WHERE takes;
 -- POLICY own_yard FOR ALL USING ((current_setting('leground.yard'::text, true) = yard_id) OR (current_setting('leground.yard'::text, true) = '*'::text))
 -- ROW LEVEL SECURITY ON plan FORCED
 

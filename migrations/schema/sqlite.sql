@@ -376,7 +376,7 @@ CREATE TABLE plan (
 	entered_by     TEXT NOT NULL,
 	entered_at     BIGINT NOT NULL,
 	starts_on      TEXT NOT NULL,
-	content_hash   TEXT NOT NULL, start_at BIGINT NOT NULL DEFAULT 0, last_on TEXT NOT NULL DEFAULT '', stopped BOOLEAN NOT NULL DEFAULT FALSE, until_on TEXT NOT NULL DEFAULT '',
+	content_hash   TEXT NOT NULL, start_at BIGINT NOT NULL DEFAULT 0, last_on TEXT NOT NULL DEFAULT '', stopped BOOLEAN NOT NULL DEFAULT FALSE, until_on TEXT NOT NULL DEFAULT '', takes BOOLEAN NOT NULL DEFAULT FALSE,
 	PRIMARY KEY (yard_id, record_id),
 	UNIQUE (yard_id, root_id, version),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id)
@@ -385,6 +385,8 @@ CREATE TABLE plan (
 CREATE INDEX plan_holds ON plan (yard_id, until_on, last_on);
 
 CREATE INDEX plan_horse ON plan (yard_id, horse_id, until_on, last_on);
+
+CREATE INDEX plan_takes ON plan (yard_id, horse_id) WHERE takes;
 
 CREATE TABLE plan_read (
 	yard_id        TEXT NOT NULL,

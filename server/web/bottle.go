@@ -36,7 +36,7 @@ func storeActName(kind tracker.StoreActKind) string {
 	case tracker.Checked:
 		return "checked"
 	case tracker.PutOn:
-		return "put on"
+		return "used on a horse"
 	case tracker.GivenBack:
 		return "given back, since its tick was taken back"
 	case tracker.UsedUp:

@@ -44,7 +44,7 @@ func TestATickTakesOutOfTheTube(t *testing.T) {
 	left("28 g")
 	yard.Carer.Send(line).Redirects("/round?saved=")
 	left("28 g")
-	yard.Carer.Get("/stores/bottle/"+tube).Says("opened Thu 14 May", "put on, 2 g, Thu 14 May: Bramble LF, morning round")
+	yard.Carer.Get("/stores/bottle/"+tube).Says("opened Thu 14 May", "used on a horse, 2 g, Thu 14 May: Bramble LF, morning round")
 	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "RF").With("clear", "1").With("care", "dried")).Redirects("/round?saved=")
 	left("28 g") // not ticked, not taken
 
@@ -100,12 +100,12 @@ func TestMorePutOnThanTheBookHas(t *testing.T) {
 	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+tube), "left").With("amount", "3 g")).Redirects("/stores/bottle/")
 	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+next), "opened").With("opened", "2026-05-13")).Redirects("/stores/bottle/")
 	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "LF").With("clear", "1").With("care", "applied")).Redirects("/round?saved=")
-	yard.Carer.Get("/stores/bottle/"+next).Says("0 g left", "put on, 1 g")
-	yard.Carer.Get("/stores/bottle/"+tube).Says("2 g left", "put on, 1 g")
+	yard.Carer.Get("/stores/bottle/"+next).Says("0 g left", "used on a horse, 1 g")
+	yard.Carer.Get("/stores/bottle/"+tube).Says("2 g left", "used on a horse, 1 g")
 	yard.Carer.Get("/stores").Silent("disagree")
 	site.Clock.Add(12 * time.Hour)
 	yard.Carer.Send(yard.Carer.Get("/due").Form("/due/tick", "slot=evening")).Redirects("/due") // 4 g, and 2 g are there
-	says := "The book and the shelf disagree: since Thu 14 May 2 g were put on that by the book no bottle had. Look at the bottle in use and write down what is left in it, as seen."
+	says := "The book and the shelf disagree: since Thu 14 May 2 g were used on horses that by the book no bottle had. Look at the bottle in use and write down what is left in it, as seen."
 	yard.Carer.Get("/stores").Says(says)
 	yard.Carer.Get("/stores/product/"+product).Says(says, "0 g left")
 	site.Clock.Add(time.Minute)
@@ -122,12 +122,12 @@ func TestPutOnFromNoBottle(t *testing.T) {
 	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "LF").With("clear", "1").With("care", "applied")).Redirects("/round?saved=")
 	site.Clock.Add(48 * time.Hour)
 	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "LF").With("clear", "1").With("care", "applied")).Redirects("/round?saved=")
-	yard.Carer.Get("/stores").Says("28 g left", "past its throw-away time", "since Sat 16 May 2 g were put on that by the book no bottle had")
+	yard.Carer.Get("/stores").Says("28 g left", "past its throw-away time", "since Sat 16 May 2 g were used on horses that by the book no bottle had")
 	yard.Carer.Send(press(yard.Carer.Get("/stores/bottle/"+tube), "used-up")).Redirects("/stores/bottle/")
 	yard.Carer.Get("/stores").Silent("disagree") // it was looked at, and nothing is left
 	site.Clock.Add(time.Minute)
 	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "RF").With("clear", "1").With("care", "applied")).Redirects("/round?saved=")
-	yard.Carer.Get("/stores").Says("There is no bottle of it.", "2 g were put on that by the book no bottle had", "By the plans about")
+	yard.Carer.Get("/stores").Says("There is no bottle of it.", "2 g were used on horses that by the book no bottle had", "By the plans about")
 	site.Clock.Add(time.Minute)
 	comes(yard.Owner, product, "1% w/w", "30 g")
 	yard.Owner.Get("/stores").Says("30 g, sealed").Silent("disagree")
@@ -140,8 +140,8 @@ func TestPutOnWithoutAnAmount(t *testing.T) {
 	for _, amount := range []string{"", "2 mL"} {
 		setSteps(yard, yard.OldTom, "owner", "whole=1", "s1_kind=apply", "s1_product="+product, "s1_amount="+amount, "s1_p1_often=2", "s1_p1_until=vet")
 		yard.Carer.Send(yard.Carer.Line(yard.OldTom, map[string]string{"": "LF", "2 mL": "RF"}[amount]).With("clear", "1").With("care", "applied")).Redirects("/round?saved=")
-		yard.Carer.Get("/stores").Says("A plan puts it on and does not say how much each time in g. What that takes is not counted.").Silent("disagree")
-		yard.Carer.Get("/stores/bottle/" + tube).Says("30 g left").Silent("put on")
+		yard.Carer.Get("/stores").Says("A plan uses it and does not say how much each time in g, or nobody has read that plan back. What it takes is not counted.").Silent("disagree")
+		yard.Carer.Get("/stores/bottle/" + tube).Says("30 g left").Silent("used on a horse")
 		stop(yard, yard.OldTom)
 	}
 }
@@ -175,7 +175,7 @@ func TestAWashComesOutOfItsMix(t *testing.T) {
 	for _, leg := range []string{"LF", "RF"} {
 		yard.Carer.Send(yard.Carer.Line(yard.Bramble, leg).With("clear", "1").With("care", "washed")).Redirects("/round?saved=")
 	}
-	yard.Carer.Get("/mix/"+mix).Says("By the book nothing is left of it.", "put on, 500 mL: Bramble LF, morning round", "put on, 500 mL: Bramble RF, morning round")
+	yard.Carer.Get("/mix/"+mix).Says("By the book nothing is left of it.", "used on a horse, 500 mL: Bramble LF, morning round", "used on a horse, 500 mL: Bramble RF, morning round")
 	yard.Carer.Get("/stores").Says("475 mL left").Silent("disagree")
 	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "RH").With("clear", "1").With("care", "washed")).Redirects("/round?saved=")
 	yard.Carer.Get("/stores").Says("475 mL left", "since Thu 14 May 500 mL of a wash of 0.05 g per 100 mL of chlorhexidine gluconate were used that by the book no mix had.")
@@ -210,4 +210,26 @@ func TestAreaAboveTheMost(t *testing.T) {
 		t.Errorf("a change of the plan starts from %v", change.Values)
 	}
 	yard.Owner.Send(change.With("leg", "LF", "RF", "RH").With("do", "look")).Is(422).Says("An area of 337.5 cm² is above the most that the vet allows at one time: 225 cm².")
+}
+
+// A medicine by weight goes out of its bottle at each tick, by the vet's order as it was rounded: 37 mL of 100 mg/mL. While
+// nobody has read the plan back its amount is hidden, and nothing is counted. Its strength must be that of Stores.
+func TestAMedicineComesOutOfItsBottle(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{Now: time.Date(2026, 5, 14, 6, 30, 0, 0, time.UTC)})
+	yard := site.Marl()
+	bottle := bottleOf(yard, "anything", "100 mg/mL", "solution", "prescription", "1")
+	product := productOf(yard.Carer.Get("/stores/bottle/" + bottle))
+	form := doseForm(yard).With("s1_product", product).With("s1_measure", "60 mL syringe, 1 mL marks")
+	yard.Owner.Send(form.With("s1_label", "50 mg/mL").With("do", "look")).Is(422).Says("That is not the strength of Product of anything 100 mg/mL in Stores.")
+	plan := setPlan(yard, form)
+	yard.Carer.Get("/stores").Says("1 000 mL left", "nobody has read that plan back. What it takes is not counted.").Silent("74", "By the plans")
+	read := yard.Carer.Get("/plan/" + plan).Form("/plan/" + plan + "/read")
+	step := form.Values.Get("s1_id")
+	yard.Carer.Send(read.With(step+"_weight", "740").With(step+"_label", "100 mg/mL")).Redirects("/plan/" + plan)
+	yard.Carer.Get("/stores").Silent("not counted").Says("By the plans about 333 mL go in the 7 days until a delivery comes.") // the 9 doses still to come
+	yard.Carer.Send(yard.Carer.Get("/due").Form("/due/tick", "slot=morning")).Redirects("/due")
+	yard.Carer.Get("/stores").Says("963 mL left")
+	yard.Carer.Get("/stores/bottle/" + bottle).Says("used on a horse, 37 mL, Thu 14 May: Bramble morning round")
+	yard.Carer.Send(yard.Carer.Get("/due").Form("/due/undo")).Redirects("/due")
+	yard.Carer.Get("/stores").Says("1 000 mL left")
 }

@@ -136,8 +136,10 @@ func (s *Service) keepCheck(tx Tx, a Actor, ground Ground, in Entry, now time.Ti
 	if err := tickWeighed(tx, check, now); err != nil {
 		return saved, err
 	}
-	if err := putOnBy(tx, yard, check, now); err != nil {
-		return saved, err
+	if ground.Takes {
+		if err := putOnBy(tx, yard, check, now); err != nil {
+			return saved, err
+		}
 	}
 	return saved, settleRound(tx, yard, check, day, now)
 }

@@ -20,10 +20,10 @@ func (s *stores) gapsOf(product tracker.Product) (out []string, err error) {
 	}
 	for _, amount := range unmet {
 		out = append(out, "The book and the shelf disagree: since "+tracker.DayName(since)+" "+amount.Words(s.yard.Mark)+
-			" were put on that by the book no bottle had. Look at the bottle in use and write down what is left in it, as seen.")
+			" were used on horses that by the book no bottle had. Look at the bottle in use and write down what is left in it, as seen.")
 	}
 	if s.uncounted[product.ID] {
-		out = append(out, "A plan puts it on and does not say how much each time in "+s.unitOf(product).String()+". What that takes is not counted.")
+		out = append(out, "A plan uses it and does not say how much each time in "+s.unitOf(product).String()+", or nobody has read that plan back. What it takes is not counted.")
 	}
 	return out, nil
 }
@@ -97,7 +97,7 @@ func (s *stores) seenLast(product tracker.ProductID) (seen time.Time) {
 	return seen
 }
 
-// readUncounted notes the products that plans put on without an amount that can be counted as their bottles are.
+// readUncounted notes the products that plans use without an amount that can be counted as their bottles are.
 func (s *stores) readUncounted(st yardState) error {
 	s.uncounted = map[tracker.ProductID]bool{}
 	for _, plan := range rounds.InForce(st.plans, st.Today, 24*60-1) {
@@ -105,7 +105,7 @@ func (s *stores) readUncounted(st yardState) error {
 			continue
 		}
 		for _, step := range plan.Steps {
-			if step.Kind != tracker.StepApply || step.Product == "" {
+			if step.Kind == tracker.StepWash || step.Product == "" {
 				continue
 			}
 			product := s.product(step.Product)
@@ -113,7 +113,7 @@ func (s *stores) readUncounted(st yardState) error {
 			if err != nil {
 				return err
 			}
-			amount, err := Amount(step.Amount)
+			amount, err := s.each(*plan, step)
 			if err != nil {
 				return err
 			}

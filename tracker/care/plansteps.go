@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"math/big"
 	"slices"
 	"strings"
@@ -218,7 +219,8 @@ func (d *drafting) give(in StepDraft, out *tracker.PlanStep) {
 	if d.plan.Source != tracker.SetByVet {
 		d.problems.Add("source", "Only the vet can set a medicine that is given by weight. Ring the vet, then enter what they say.")
 	}
-	out.Of = strings.TrimSpace(in.Of)
+	product, listed := d.product(in)
+	out.Product, out.Of = product.ID, cmp.Or(strings.TrimSpace(in.Of), product.Name)
 	if out.Of == "" {
 		d.problems.Add(in.Field+"of", "Say which medicine it is, as its label says.")
 	}
@@ -245,6 +247,11 @@ func (d *drafting) give(in StepDraft, out *tracker.PlanStep) {
 	}
 	if order.Label == "" && len(d.problems) == before {
 		d.problems.Add(in.Field+"label", "Say how strong the medicine is, from its label, like 100 mg/mL.")
+	}
+	if label, err := Strength(order.Label); err == nil && order.Label != "" && product.ID != "" {
+		if label.Of = listed.Of; !label.Same(listed) {
+			d.problems.Add(in.Field+"label", "That is not the strength of "+product.Name+" in Stores. Read the label of its bottle again.")
+		}
 	}
 	if out.Order = order; len(d.problems) > before {
 		return

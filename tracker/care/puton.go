@@ -12,10 +12,16 @@ import (
 	"leground/tracker/rounds"
 )
 
-// putsOn tells whether a tick of a step takes something out of Stores: what is put on out of the bottles of its product,
-// a wash out of what was mixed for it. Of a step without an amount nothing is known, and nothing is guessed.
-func putsOn(step tracker.PlanStep) bool {
-	return step.Amount != "" && (step.Kind == tracker.StepApply && step.Product != "" || step.Kind == tracker.StepWash && step.Strength != "")
+// each gives how much a step takes each time; no value where that is not known. A medicine by weight counts once somebody
+// has read the plan back: until then its amount is hidden from whoever will.
+func (s *stores) each(plan tracker.Plan, step tracker.PlanStep) (mixing.Amount, error) {
+	if step.Kind != tracker.StepGive {
+		return Amount(step.Amount)
+	}
+	if _, sure := plan.Sure(); !sure {
+		return mixing.Amount{}, nil
+	}
+	return DoseOf(plan, step, s.yard.Mark).Each, nil
 }
 
 // putOnBy settles what a leg's line says of the care in its round.
@@ -35,7 +41,7 @@ func settlePutOn(tx Tx, yard tracker.Yard, horse tracker.HorseID, round rounds.K
 		return nil
 	}
 	plans, err := tx.Plans(horse, round.Day)
-	plans = withSteps(plans, putsOn)
+	plans = withSteps(plans, tracker.PlanStep.Takes)
 	if err != nil || !slices.ContainsFunc(plans, func(p tracker.Plan) bool { return len(p.Steps) > 0 }) {
 		return err
 	}
@@ -104,8 +110,8 @@ func (s *stores) take(a rounds.Asked, state stepState) (acts []tracker.StoreAct,
 	if err != nil {
 		return nil, err
 	}
-	amount, err := Amount(a.Step.Amount)
-	if _, same := inUnit(amount, s.unitOf(product), density); err != nil || !same && a.Step.Kind == tracker.StepApply {
+	amount, err := s.each(*a.Plan, a.Step)
+	if _, same := inUnit(amount, s.unitOf(product), density); err != nil || amount.Value == nil || !same && a.Step.Kind != tracker.StepWash {
 		return nil, err
 	}
 	act := tracker.StoreAct{Kind: tracker.PutOn, At: state.At, By: state.By, Day: a.Day, Item: putOnItem(a), Product: product.ID, Horse: a.Plan.Horse,
@@ -139,7 +145,7 @@ func (s *stores) holding(a rounds.Asked, at time.Time) (out []*Stock) {
 	for i := range s.bottles {
 		b := &s.bottles[i]
 		trusted := b.Reading.State != NotRead && b.Reading.State != ReadingsDiffer
-		if a.Step.Kind == tracker.StepApply && b.Product.ID == a.Step.Product && trusted && b.holds(at) {
+		if a.Step.Kind != tracker.StepWash && b.Product.ID == a.Step.Product && trusted && b.holds(at) {
 			out = append(out, b)
 		}
 	}

@@ -122,6 +122,7 @@ type CheckQuery struct {
 // Ground is what a new look stands on.
 type Ground struct {
 	Yard  tracker.Yard
+	Takes bool         // a plan of its horse takes something out of Stores when a step is ticked
 	Known bool         // its record id holds something already; then Site may be missing
 	Site  tracker.Site // that it is of; none: of a leg or a horse
 }

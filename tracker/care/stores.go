@@ -60,7 +60,7 @@ type stores struct {
 	measures Measures
 	planned  map[tracker.ProductID][]*big.Rat // what plans take, day by day from today; only where supply is asked for
 
-	uncounted map[tracker.ProductID]bool // plans put it on, and how much cannot be counted; only where supply is asked for
+	uncounted map[tracker.ProductID]bool // plans use it, and how much cannot be counted; only where supply is asked for
 }
 
 // Measures are the yard's usual volumes and what it measures with.

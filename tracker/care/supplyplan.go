@@ -44,7 +44,7 @@ func (s *stores) readPlannedUse(tx Tx, st yardState) error {
 
 // takes tells whether a step takes something out of Stores.
 func takes(step tracker.PlanStep) bool {
-	return step.Kind == tracker.StepWash && step.Strength != "" || step.Kind == tracker.StepApply && step.Product != "" && step.Amount != ""
+	return step.Kind == tracker.StepWash && step.Strength != "" || step.Kind != tracker.StepWash && step.Takes()
 }
 
 // taking is what a step takes each time, counted as the bottles of its product are; none where that is not known.
@@ -56,7 +56,7 @@ type taking struct {
 // taking works it out. What may not be mixed takes nothing, and what cannot be counted as its bottles are is left out.
 func (s *stores) taking(a rounds.Asked, made []tracker.Mix) (taking, error) {
 	product := s.product(a.Step.Product)
-	amount, err := Amount(a.Step.Amount)
+	amount, err := s.each(*a.Plan, a.Step)
 	if a.Step.Kind == tracker.StepWash {
 		product, amount, err = s.batch(a, made)
 	}

@@ -121,9 +121,10 @@ func (t *tx) Ground(c tracker.Check) (g care.Ground, err error) {
 	var horse bool
 	var yards []tracker.Yard
 	var sites []tracker.Site
-	ask(t, &yards, func(r row) (tracker.Yard, error) { return scanYard(wider{r, []any{&g.Known, &horse}}) },
+	ask(t, &yards, func(r row) (tracker.Yard, error) { return scanYard(wider{r, []any{&g.Known, &horse, &g.Takes}}) },
 		`SELECT `+yardColumns+`, EXISTS (SELECT 1 FROM leg_check WHERE yard_id = $1 AND record_id = $2),
-		EXISTS (SELECT 1 FROM horse WHERE yard_id = $1 AND horse_id = $3) FROM yard WHERE yard_id = $1`, t.yard, string(c.ID), string(c.Horse))
+		EXISTS (SELECT 1 FROM horse WHERE yard_id = $1 AND horse_id = $3),
+		EXISTS (SELECT 1 FROM plan WHERE yard_id = $1 AND horse_id = $3 AND takes) FROM yard WHERE yard_id = $1`, t.yard, string(c.ID), string(c.Horse))
 	if c.Subject == tracker.OfSite {
 		ask(t, &sites, scanSite, selectSite, t.yard, string(c.Site))
 	}

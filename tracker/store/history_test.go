@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -28,6 +29,9 @@ var today = tracker.DateOf(noon)
 func lived(t *testing.T, db *store.DB, p storetest.Place, days int) {
 	t.Helper()
 	err := db.Write(t.Context(), p.Yard.ID, func(tx care.Tx) error {
+		if err := tx.AddProduct(tracker.Product{ID: cream, Label: "1|% w/w|anything", CreatedAt: noon, CreatedBy: p.Ada.ID}); err != nil {
+			return err
+		}
 		for n := range days {
 			for _, add := range oneDay(p, n, n-days+1) {
 				if err := add(tx); err != nil {
@@ -40,6 +44,28 @@ func lived(t *testing.T, db *store.DB, p storetest.Place, days int) {
 	if err != nil {
 		t.Fatal(err)
 	}
+}
+
+// cream is the product of which every week a tube comes and is used up.
+const cream tracker.ProductID = "cream"
+
+// tube is such a tube of one week, with what was used of it and what the tube before did not have.
+func tube(p storetest.Place, wound tracker.Check) (adds []func(care.Tx) error) {
+	b := tracker.Bottle{ID: tracker.BottleID(storetest.NewID()), Product: cream, Size: "30|g", AddedAt: wound.At, AddedBy: p.Ada.ID}
+	for i, kind := range []tracker.StoreActKind{tracker.PutOn, tracker.PutOn, tracker.GivenBack, tracker.PutOn, tracker.UsedUp} {
+		a := tracker.StoreAct{ID: tracker.RecordID(storetest.NewID()), Kind: kind, Bottle: b.ID, At: wound.At, By: p.Ada.ID}
+		if kind != tracker.UsedUp {
+			a.Day, a.Amount, a.Product, a.Horse, a.Item = wound.Day, "2|g", cream, p.Bramble.ID, "morning step/LF"
+		}
+		if i == 0 {
+			a.Bottle = ""
+		}
+		if kind == tracker.GivenBack {
+			a.Of = b.Acts[i-1].ID
+		}
+		b.Acts = append(b.Acts, a)
+	}
+	return []func(care.Tx) error{func(tx care.Tx) error { return tx.AddBottle(b) }}
 }
 
 func oneDay(p storetest.Place, n, offset int) (adds []func(care.Tx) error) {
@@ -85,7 +111,7 @@ func oneDay(p storetest.Place, n, offset int) (adds []func(care.Tx) error) {
 		if err := tx.AddAct(c.ID, act, offset < -7); err != nil {
 			return err
 		}
-		for _, add := range weekly(p, wound) {
+		for _, add := range slices.Concat(weekly(p, wound), tube(p, wound)) {
 			if err := add(tx); err != nil {
 				return err
 			}
@@ -189,6 +215,12 @@ func lists(tx care.Tx, p storetest.Place, check tracker.Check) map[string]error 
 	keep("Reminders", reminders, err)
 	conflicts, err := tx.Conflicts()
 	keep("Conflicts", conflicts, err)
+	bottles, err := tx.Bottles()
+	keep("Bottles", bottles, err)
+	uses, err := tx.Uses(noon.AddDate(0, 0, -14))
+	keep("Uses", uses, err)
+	put, err := tx.PutOn(today)
+	keep("PutOn", put, err)
 	set, err := tx.Settings()
 	keep("Settings", set, err)
 	proposals, err := tx.Proposals("")

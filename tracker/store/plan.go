@@ -4,6 +4,7 @@ import (
 	"database/sql/driver"
 	"encoding/json"
 	"fmt"
+	"slices"
 
 	"leground/tracker"
 )
@@ -203,9 +204,9 @@ func (t *tx) AddPlan(p tracker.Plan) error {
 	if err != nil {
 		return err
 	}
-	return t.insert("plan", `yard_id, record_id, root_id, version, horse_id, body, starts_on, start_at, last_on, stopped, entered_by, entered_at, content_hash`,
+	return t.insert("plan", `yard_id, record_id, root_id, version, horse_id, body, starts_on, start_at, last_on, stopped, takes, entered_by, entered_at, content_hash`,
 		t.yard, string(p.ID), string(p.Root), p.Version, string(p.Horse), planBody(p), code("first day", p.Starts), p.StartAt, p.Last.String(), p.Stopped,
-		string(p.By), ms(p.At), p.Hash)
+		slices.ContainsFunc(p.Steps, tracker.PlanStep.Takes), string(p.By), ms(p.At), p.Hash)
 }
 
 // PlanReadByRecord finds a reading by its form.

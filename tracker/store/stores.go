@@ -256,8 +256,8 @@ func (t *tx) Uses(since time.Time) ([]care.Use, error) {
 	}, `SELECT coalesce(b.product_id, a.product_id), a.at, a.amount, a.strength, a.horse_id, a.bottle_id IS NULL AND NOT EXISTS (SELECT 1 FROM bottle e
 			WHERE e.yard_id = a.yard_id AND e.product_id = a.product_id AND e.ended_at >= a.at)
 		FROM store_act a LEFT JOIN bottle b ON b.yard_id = a.yard_id AND b.bottle_id = a.bottle_id
-		WHERE a.yard_id = $1 AND a.at >= $2 AND a.kind IN ('used', 'put-on') AND a.mix_id IS NULL
-			AND NOT EXISTS (SELECT 1 FROM store_act o WHERE o.yard_id = a.yard_id AND o.of_act = a.record_id)
+		WHERE a.yard_id = $1 AND a.at >= $2 AND a.kind IN ('used', 'put-on') AND coalesce(a.mix_id, '') = ''
+			AND NOT EXISTS (SELECT 1 FROM store_act o WHERE o.yard_id = a.yard_id AND o.of_act = a.record_id AND o.of_act <> '')
 		ORDER BY a.at, a.record_id`, t.yard, ms(since))
 }
 

@@ -75,8 +75,22 @@ func (h *House) ask(t testing.TB, p Place) asked {
 }
 
 // testPlans keeps versions and their readings, and lists those that hold from a day on.
+// wantTakes asks whether a plan of Bramble takes something out of Stores; never one of the other yard.
+func (h *House) wantTakes(t *testing.T, want bool) {
+	t.Helper()
+	h.read(t, h.Mine, func(tx care.Tx) error {
+		g, err := tx.Ground(tracker.Check{ID: newRecord(), Subject: tracker.OfLeg, Horse: h.Mine.Bramble.ID, Leg: tracker.RH})
+		if g.Takes != want {
+			t.Errorf("the plans of Bramble take something: %t, want %t", g.Takes, want)
+		}
+		return err
+	})
+}
+
 func testPlans(t *testing.T, h *House) {
+	h.wantTakes(t, false)
 	mine := h.ask(t, h.Mine)
+	h.wantTakes(t, true)
 	full := mine.plan
 	full.Last, full.Stopped = today, true
 	wantFilled(t, full)
