@@ -98,7 +98,7 @@ type MixFacts struct {
 // StoreActKind is something that was done about a bottle or a mix.
 type StoreActKind string
 
-// The acts. Those of mixes are Used, Checked, PutOn, GivenBack, UsedUp and ThrownAway; bottles are not checked.
+// The acts. Those of mixes are AmountLeft, Used, Checked, PutOn, GivenBack, UsedUp and ThrownAway; bottles are not checked.
 const (
 	LabelRead    StoreActKind = "read"        // one person typed the strength from the label
 	LabelDoubted StoreActKind = "doubted"     // somebody held the bottle and its label says something else

@@ -47,8 +47,10 @@ func (h *Handler) actOnMix(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	id := tracker.MixID(chi.URLParam(r, "mix"))
-	act := tracker.StoreAct{Kind: tracker.StoreActKind(f.text("kind")), Note: f.text("note")}
-	err = h.care.ActOnMix(r.Context(), actorOf(r), formOf(r, f), id, act)
+	act := tracker.StoreAct{Kind: tracker.StoreActKind(f.text("kind")), Amount: care.ExactAmount(f.amount("amount")), Note: f.text("note")}
+	if err = f.problems.Err(); err == nil {
+		err = h.care.ActOnMix(r.Context(), actorOf(r), formOf(r, f), id, act)
+	}
 	if tracker.KindOf(err) == tracker.Invalid {
 		return h.mixedPage(w, r, sent{Values: f.values}, err)
 	}

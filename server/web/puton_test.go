@@ -178,6 +178,11 @@ func TestAWashComesOutOfItsMix(t *testing.T) {
 	yard.Carer.Get("/mix/"+mix).Says("By the book nothing is left of it.", "used on a horse, 500 mL: Bramble LF, morning round", "used on a horse, 500 mL: Bramble RF, morning round")
 	yard.Carer.Get("/stores").Says("475 mL left").Silent("disagree")
 	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "RH").With("clear", "1").With("care", "washed")).Redirects("/round?saved=")
+	left := press(yard.Carer.Get("/mix/"+mix).Says("By the book it is 0 mL."), "left")
+	yard.Carer.Send(left).Is(422).Says("Say how much is left, like 180 mL.")
+	yard.Carer.Send(left.With("amount", "2 L")).Is(422).Says("What is left must be in mL and at most what there was when it was mixed.")
+	yard.Carer.Send(left.With("amount", "150 mL")).Redirects("/mix/")
+	yard.Carer.Get("/mix/"+mix).Says("By the book it is 150 mL.", "looked at what is left, 150 mL").Silent("nothing is left")
 	yard.Carer.Get("/stores").Says("475 mL left", "since Thu 14 May 500 mL of a wash of 0.05 g per 100 mL of chlorhexidine gluconate were used that by the book no mix had.")
 }
 

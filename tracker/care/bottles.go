@@ -222,19 +222,24 @@ func mayFollow(tx Tx, b tracker.Bottle, act tracker.StoreAct, now time.Time) err
 	case tracker.Opened:
 		return checkOpened(tx, act.Day, now)
 	case tracker.AmountLeft:
-		size, err := Amount(b.Size)
-		if err != nil {
-			return err
-		}
-		left, err := Amount(act.Amount)
-		if err != nil {
-			return err
-		}
-		var p tracker.Problems
-		if left.Unit != size.Unit || left.Value.Cmp(size.Value) > 0 {
-			p.Add("amount", "What is left must be in "+size.Unit.String()+" and at most what the bottle held when it came.")
-		}
-		return p.Err()
+		return mayBeLeft(b.Size, act.Amount, "the bottle held when it came")
 	}
 	return nil
+}
+
+// mayBeLeft refuses to have seen more left than there ever was.
+func mayBeLeft(whole, seen tracker.AmountText, was string) error {
+	all, err := Amount(whole)
+	if err != nil {
+		return err
+	}
+	left, err := Amount(seen)
+	if err != nil {
+		return err
+	}
+	var p tracker.Problems
+	if left.Unit != all.Unit || left.Value.Cmp(all.Value) > 0 {
+		p.Add("amount", "What is left must be in "+all.Unit.String()+" and at most what "+was+".")
+	}
+	return p.Err()
 }

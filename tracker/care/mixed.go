@@ -207,21 +207,24 @@ func checkers(m tracker.Mix, names map[tracker.PersonID]string) (out []string) {
 	return out
 }
 
-// ActOnMix keeps something that was done about a mix: a second person checked it, it is used up, or it was
-// thrown away.
+// ActOnMix keeps something that was done about a mix: a second person checked it, somebody saw what is left, it is used
+// up, or it was thrown away.
 func (s *Service) ActOnMix(ctx context.Context, a Actor, form Form, id tracker.MixID, act tracker.StoreAct) error {
 	if err := a.records(); err != nil {
 		return err
 	}
 	var p tracker.Problems
-	if act.Kind != tracker.Checked && !act.Kind.Ends() {
+	switch {
+	case act.Kind == tracker.AmountLeft && act.Amount == "":
+		p.Add("amount", "Say how much is left, like 180 mL.")
+	case act.Kind != tracker.AmountLeft && act.Kind != tracker.Checked && !act.Kind.Ends():
 		p.Add("kind", "Choose what was done from the list.")
 	}
 	checkText(&p, "note", act.Note, 200)
 	if err := p.Err(); err != nil {
 		return err
 	}
-	act = tracker.StoreAct{ID: form.Record, Kind: act.Kind, Mix: id, By: a.Person.ID, Note: strings.TrimSpace(act.Note), Hash: form.Hash}
+	act = tracker.StoreAct{ID: form.Record, Kind: act.Kind, Mix: id, By: a.Person.ID, Amount: act.Amount, Note: strings.TrimSpace(act.Note), Hash: form.Hash}
 	return s.once(ctx, a, form, actHash(act.ID), func(tx Tx, now time.Time) error {
 		m, err := tx.Mix(id)
 		if err != nil {
@@ -234,9 +237,14 @@ func (s *Service) ActOnMix(ctx context.Context, a Actor, form Form, id tracker.M
 			return tracker.Refuse(tracker.Conflict, "You made this mix. Only another person can check it; until then its label says so.")
 		}
 		act.At = now
+		if act.Kind == tracker.AmountLeft {
+			if err := mayBeLeft(m.Total, act.Amount, "there was when it was mixed"); err != nil {
+				return err
+			}
+		}
 		if err := tx.AddStoreAct(act); err != nil {
 			return err
 		}
-		return note(tx, a, now, "mix: "+string(act.Kind), string(id), act.Note)
+		return note(tx, a, now, "mix: "+string(act.Kind), string(id), actLine(act))
 	})
 }

@@ -30,13 +30,13 @@ func putOnBy(tx Tx, yard tracker.Yard, check tracker.Check, now time.Time) error
 	if check.Subject != tracker.OfLeg || !says {
 		return nil
 	}
-	return settlePutOn(tx, yard, check.Horse, rounds.Key{Day: check.RoundDay, Slot: check.Slot}, now)
+	return settlePutOn(tx, yard, check.By, check.Horse, rounds.Key{Day: check.RoundDay, Slot: check.Slot}, now)
 }
 
-// settlePutOn brings what Stores gave for a round, to one horse or to all, into line with what is ticked in it: what is
-// done and was not taken is taken, and what was taken and is done no more is given back. However it was ticked and
-// however often, it is taken once.
-func settlePutOn(tx Tx, yard tracker.Yard, horse tracker.HorseID, round rounds.Key, now time.Time) error {
+// settlePutOn brings what Stores gave for a round, to one horse or to all, into line with what is ticked in it, after
+// somebody has changed that: what is done and was not taken is taken, and what was taken and is done no more is given
+// back by them. However it was ticked and however often, it is taken once.
+func settlePutOn(tx Tx, yard tracker.Yard, by tracker.PersonID, horse tracker.HorseID, round rounds.Key, now time.Time) error {
 	if round.Slot == "" { // of any time of a day, or outside every round
 		return nil
 	}
@@ -77,7 +77,7 @@ func settlePutOn(tx Tx, yard tracker.Yard, horse tracker.HorseID, round rounds.K
 		if state.Done {
 			taken, err = shelf.take(a, state)
 		} else {
-			giveBack(taken, now)
+			giveBack(taken, by, now)
 		}
 		for _, act := range taken {
 			if err == nil {
@@ -95,9 +95,9 @@ func settlePutOn(tx Tx, yard tracker.Yard, horse tracker.HorseID, round rounds.K
 func putOnItem(a rounds.Asked) string { return a.Slot.Name + " " + a.When.ID }
 
 // giveBack turns acts into those that give them back.
-func giveBack(acts []tracker.StoreAct, now time.Time) {
+func giveBack(acts []tracker.StoreAct, by tracker.PersonID, now time.Time) {
 	for i, act := range acts {
-		act.ID, act.Of, act.Kind, act.At = NewRecord(), act.ID, tracker.GivenBack, now
+		act.ID, act.Of, act.Kind, act.By, act.At = NewRecord(), act.ID, tracker.GivenBack, by, now
 		acts[i] = act
 	}
 }

@@ -58,7 +58,7 @@ func (s *Service) TickOff(ctx context.Context, a Actor, in tracker.TickOff) erro
 		if err := st.settleOneOffs(tx, in.Items, now); err != nil {
 			return err
 		}
-		if err := settlePutOn(tx, st.Yard, "", rounds.Key{Day: in.Day, Slot: in.Slot}, now); err != nil {
+		if err := settlePutOn(tx, st.Yard, a.Person.ID, "", rounds.Key{Day: in.Day, Slot: in.Slot}, now); err != nil {
 			return err
 		}
 		if err := tx.WakeBy(now.Add(recordsSettle)); err != nil || in.Outcome != tracker.TickDone {
@@ -207,7 +207,7 @@ func (s *Service) UndoTick(ctx context.Context, a Actor, record, of tracker.Reco
 		if err != nil {
 			return err
 		}
-		return settlePutOn(tx, yard, "", rounds.Key{Day: old.Day, Slot: old.Slot}, now)
+		return settlePutOn(tx, yard, a.Person.ID, "", rounds.Key{Day: old.Day, Slot: old.Slot}, now)
 	})
 }
 
