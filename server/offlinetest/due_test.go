@@ -198,3 +198,41 @@ func TestSentWithNoPageOpen(t *testing.T) {
 		}
 	}
 }
+
+// What is ticked as put on with no signal goes out of its tube when it is sent, as of the time at which it was ticked:
+// what somebody saw left in between wins.
+func TestPutOnWithNoSignal(t *testing.T) {
+	b := newBarn(t)
+	owner := b.yard.Owner
+	product := owner.Get("/stores").Form("/stores/products").With("name", "Barrier cream").With("of", "anything").With("strength", "1% w/w").With("form", "cream")
+	owner.Send(product).Redirects("/stores/product/")
+	tube := owner.Get("/stores/product/"+product.Values.Get("record")).Form("/stores/bottles").With("strength", "1% w/w").With("size", "30 g")
+	owner.Send(tube).Redirects("/stores/bottle/")
+	path, page := "/horse/"+string(b.yard.Bramble)+"/plan", "/stores/bottle/"+tube.Values.Get("record")
+	plan := owner.Get(path+"/new").Form(path).With("whole", "1").With("source", "owner").With("s1_kind", "apply").With("s1_product", product.Values.Get("record")).
+		With("s1_amount", "2 g").With("s1_p1_often", "2").With("s1_p1_every", "1").With("s1_p1_until", "vet")
+	owner.Send(owner.Send(plan.With("do", "look")).Form(path).With("do", "keep")).Redirects(path)
+
+	p := b.phone(owner)
+	b.ready(p)
+	b.link.Cut(Refuse)
+	apply := func(leg string) {
+		goTo(p, leg)
+		p.Tap(card(leg) + ` form > details:not(:has([name=skip])) > summary`)
+		p.Tap(card(leg) + ` input[name=care][value=applied]`)
+		save(p, leg)
+	}
+	apply("Bramble LF")
+	time.Sleep(1500 * time.Millisecond) // the phone's clock and the yard's may be that far apart
+	for _, f := range owner.Get(page).Says("30 g left").Forms() {
+		if f.Values.Has("amount") {
+			owner.Send(f.With("kind", "left").With("amount", "20 g")).Redirects("/stores/bottle/")
+		}
+	}
+	time.Sleep(1500 * time.Millisecond)
+	apply("Bramble RF")
+	owner.Get(page).Says("20 g left")
+	b.link.Cut(Pass)
+	sent(p)
+	owner.Get(page).Says("18 g left", "used on a horse, 2 g", "Bramble LF, ", "Bramble RF, ")
+}
