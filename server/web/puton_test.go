@@ -157,8 +157,8 @@ func stop(yard *webtest.Yard, horse tracker.HorseID) {
 	}
 }
 
-// A wash comes out of what was mixed for it, and its concentrate is not counted twice: 25 mL of 2% make 1 L, 12.5 mL the
-// 500 mL that one leg takes. What no mix had is said.
+// A wash comes out of what was mixed for it, and its concentrate is not counted twice: 25 mL of 2% make 1 L, of which one
+// leg takes 500 mL. What no mix had is said, and that a wash without an amount is not counted.
 func TestAWashComesOutOfItsMix(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{Now: time.Date(2026, 5, 14, 6, 30, 0, 0, time.UTC)})
 	yard := site.Marl()
@@ -167,23 +167,32 @@ func TestAWashComesOutOfItsMix(t *testing.T) {
 	form := yard.Owner.Get(path+"/new").Form(path).With("leg", "LF", "RF", "RH").With("source", "owner").With("s1_kind", "wash").With("s1_product", product).With("s1_strength", "0.05% w/v").
 		With("s1_p1_often", "2").With("s1_p1_every", "1").With("s1_p1_until", "vet")
 	yard.Owner.Send(form.With("s1_amount", "5 g").With("do", "look")).Is(422).Says("How much of a wash goes on a leg is in mL, like 250 mL.")
+	setPlan(yard, form)
+	const unsaid = "A plan does not say how much of its wash a leg takes. Ticks do not count that mix down."
+	yard.Carer.Get("/stores").Silent(unsaid) // there is no mix
+	old := mixes(yard.Carer, bottle, "0.05% w/v", "1 L")
+	yard.Carer.Get("/stores").Says(unsaid)
+	yard.Carer.Send(press(yard.Carer.Get("/mix/"+old), "used-up")).Redirects("/mix/")
+	yard.Carer.Get("/stores").Silent(unsaid)
+	stop(yard, yard.Bramble)
+	form = form.With("record", newID()).With("s1_id", newID())
 	setPlan(yard, form.With("s1_amount", "500 mL"))
 	yard.Carer.Get("/due").Says("Wash with Wash concentrate A at 0.05 g per 100 mL of chlorhexidine gluconate, 500 mL on each leg")
 	mix := mixes(yard.Carer, bottle, "0.05% w/v", "1 L")
-	yard.Carer.Get("/stores").Says("475 mL left", "1 000 mL left")
+	yard.Carer.Get("/stores").Says("450 mL left", "1 000 mL left")
 	site.Clock.Add(time.Minute)
 	for _, leg := range []string{"LF", "RF"} {
 		yard.Carer.Send(yard.Carer.Line(yard.Bramble, leg).With("clear", "1").With("care", "washed")).Redirects("/round?saved=")
 	}
 	yard.Carer.Get("/mix/"+mix).Says("By the book nothing is left of it.", "used on a horse, 500 mL: Bramble LF, morning round", "used on a horse, 500 mL: Bramble RF, morning round")
-	yard.Carer.Get("/stores").Says("475 mL left").Silent("disagree")
+	yard.Carer.Get("/stores").Says("450 mL left").Silent("disagree")
 	yard.Carer.Send(yard.Carer.Line(yard.Bramble, "RH").With("clear", "1").With("care", "washed")).Redirects("/round?saved=")
 	left := press(yard.Carer.Get("/mix/"+mix).Says("By the book it is 0 mL."), "left")
 	yard.Carer.Send(left).Is(422).Says("Say how much is left, like 180 mL.")
 	yard.Carer.Send(left.With("amount", "2 L")).Is(422).Says("What is left must be in mL and at most what there was when it was mixed.")
 	yard.Carer.Send(left.With("amount", "150 mL")).Redirects("/mix/")
 	yard.Carer.Get("/mix/"+mix).Says("By the book it is 150 mL.", "looked at what is left, 150 mL").Silent("nothing is left")
-	yard.Carer.Get("/stores").Says("475 mL left", "since Thu 14 May 500 mL of a wash of 0.05 g per 100 mL of chlorhexidine gluconate were used that by the book no mix had.")
+	yard.Carer.Get("/stores").Says("450 mL left", "since Thu 14 May 500 mL of a wash of 0.05 g per 100 mL of chlorhexidine gluconate were used that by the book no mix had.")
 }
 
 // What a label or whoever set a plan allows at one time holds for all legs together (R12): 150 cm² on each of two legs are

@@ -28,8 +28,11 @@ func (s *stores) gapsOf(product tracker.Product) (out []string, err error) {
 	return out, nil
 }
 
-// washGaps says what was washed with that by the book no mix held.
+// washGaps says what was washed with that by the book no mix held, and that what is left of a mix is not known.
 func (s *stores) washGaps() (out []string, err error) {
+	if s.unpoured {
+		out = append(out, "A plan does not say how much of its wash a leg takes. Ticks do not count that mix down.")
+	}
 	var strengths []tracker.StrengthText
 	for _, u := range s.uses {
 		if u.Unmet && u.Strength != "" && !slices.Contains(strengths, u.Strength) {
@@ -97,7 +100,8 @@ func (s *stores) seenLast(product tracker.ProductID) (seen time.Time) {
 	return seen
 }
 
-// readUncounted notes the products that plans use without an amount that can be counted as their bottles are.
+// readUncounted notes the products that plans use without an amount that can be counted as their bottles are, and whether
+// a mix is there for a wash without one.
 func (s *stores) readUncounted(st yardState) error {
 	s.uncounted = map[tracker.ProductID]bool{}
 	for _, plan := range rounds.InForce(st.plans, st.Today, 24*60-1) {
@@ -105,6 +109,10 @@ func (s *stores) readUncounted(st yardState) error {
 			continue
 		}
 		for _, step := range plan.Steps {
+			asked := rounds.Asked{Task: rounds.Task{Plan: plan, Step: step}}
+			if step.Kind == tracker.StepWash && step.Strength != "" && step.Amount == "" {
+				s.unpoured = s.unpoured || slices.ContainsFunc(s.mixes, func(m Stock) bool { return m.Stop == "" && madeFor(asked, m.Mix) })
+			}
 			if step.Kind == tracker.StepWash || step.Product == "" {
 				continue
 			}

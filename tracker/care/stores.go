@@ -60,6 +60,7 @@ type stores struct {
 	measures Measures
 	planned  map[tracker.ProductID][]*big.Rat // what plans take, day by day from today; only where supply is asked for
 
+	unpoured  bool                       // plans use a mix that is there, and do not say how much; only where supply is asked for
 	uncounted map[tracker.ProductID]bool // plans use it, and how much cannot be counted; only where supply is asked for
 }
 
