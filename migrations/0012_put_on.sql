@@ -10,5 +10,5 @@ DROP INDEX store_act_used;
 CREATE INDEX store_act_used ON store_act (yard_id, at) WHERE kind IN ('used', 'put-on');
 -- Whether a tick of one of its steps takes something out of Stores: a save asks whether a horse has any such plan.
 ALTER TABLE plan ADD COLUMN takes BOOLEAN NOT NULL DEFAULT FALSE;
-UPDATE plan SET takes = TRUE WHERE body LIKE '%"amount":%';
+UPDATE plan SET takes = TRUE WHERE body LIKE '%"amount":%' OR body LIKE '%"product":%';
 CREATE INDEX plan_takes ON plan (yard_id, horse_id) WHERE takes;

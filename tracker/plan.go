@@ -103,17 +103,15 @@ type PlanStep struct {
 	Phases   []PlanPhase // one after the other
 }
 
-// Takes tells whether a tick of the step takes something out of Stores: what is put on out of the bottles of its product,
-// a wash out of what was mixed for it, a medicine out of its bottle. Of a step without an amount nothing is known, and
-// nothing is guessed.
+// Takes tells whether Stores keeps a tick of the step: what is put on goes out of the bottles of its product, a wash out of
+// what was mixed for it, a medicine out of its bottle. Where no amount is known nothing is guessed, but that a product was
+// put on is kept all the same: what may follow it depends on it.
 func (s PlanStep) Takes() bool {
 	switch s.Kind {
-	case StepApply:
-		return s.Product != "" && s.Amount != ""
+	case StepApply, StepGive:
+		return s.Product != ""
 	case StepWash:
 		return s.Strength != "" && s.Amount != ""
-	case StepGive:
-		return s.Product != ""
 	}
 	return false
 }

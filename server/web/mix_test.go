@@ -369,13 +369,20 @@ func TestWhatWasPutOnBefore(t *testing.T) {
 	works(yard.Carer, vinegar, "0.5% w/v", "200 mL", "horse="+string(yard.Bramble)).Is(200).Silent("chlorine gas")
 }
 
-// What was put on as it was bought counts like a mix: iodine cream ticked this morning, then a chlorhexidine wash.
+// What was put on as it was bought counts like a mix, whether its plan says how much or not: iodine cream ticked this
+// morning, then a chlorhexidine wash.
 func TestWhatWasPutOnByATick(t *testing.T) {
+	for _, amount := range []string{"2 g", ""} {
+		t.Run("amount "+amount, func(t *testing.T) { testPutOnByATick(t, amount) })
+	}
+}
+
+func testPutOnByATick(t *testing.T, amount string) {
 	site := webtest.Start(t, webtest.Options{})
 	yard := site.Marl()
 	_, wash := concentrate(yard, "2% w/v")
 	cream := productOf(yard.Carer.Get("/stores/bottle/" + bottleOf(yard, "povidone-iodine", "10% w/w", "cream")))
-	setSteps(yard, yard.Bramble, "owner", "leg=LF|RF", "s1_kind=apply", "s1_product="+cream, "s1_amount=2 g", "s1_p1_often=2", "s1_p1_until=vet")
+	setSteps(yard, yard.Bramble, "owner", "leg=LF|RF", "s1_kind=apply", "s1_product="+cream, "s1_amount="+amount, "s1_p1_often=2", "s1_p1_until=vet")
 	mixes := func(horse tracker.HorseID) *webtest.Page {
 		t.Helper()
 		return works(yard.Carer, wash, "0.05% w/v", "1 L", "horse="+string(horse)).Is(200)

@@ -33,7 +33,7 @@ type saver struct {
 	yards  []savedYard
 	floor  *sql.DB
 	plain  *httptest.Server // commits the same row for each request and does nothing else
-	bind   string // names the yard to PostgreSQL's row security
+	bind   string           // names the yard to PostgreSQL's row security
 	client *http.Client
 }
 
@@ -190,7 +190,9 @@ func (s *saver) commit(ctx context.Context, who int) error {
 }
 
 // save sends the form with a new record id and waits for the answer.
-func (s *saver) save(ctx context.Context, who int) error { return s.post(ctx, s.site.URL+"/round/leg", who) }
+func (s *saver) save(ctx context.Context, who int) error {
+	return s.post(ctx, s.site.URL+"/round/leg", who)
+}
 
 // plainly sends the form to a server that looks at nothing of it and commits the row.
 func (s *saver) plainly(ctx context.Context, who int) error { return s.post(ctx, s.plain.URL, who) }

@@ -66,6 +66,9 @@ func (s *stores) unmet(of func(Use) bool) (out []mixing.Amount, since tracker.Da
 		if err != nil {
 			return nil, 0, err
 		}
+		if amount.Value == nil {
+			continue
+		}
 		if since == 0 {
 			since = tracker.DateOf(u.At.In(s.zone))
 		}

@@ -103,7 +103,7 @@ func giveBack(acts []tracker.StoreAct, by tracker.PersonID, now time.Time) {
 }
 
 // take takes what a step puts on out of what there is of it, one after the other; what by the book nothing holds is
-// kept as such. An amount that cannot be counted as the product's bottles are is left out, and Stores says so.
+// kept as such. An amount that is not known, or cannot be counted as the product's bottles are, is left out, and Stores says so.
 func (s *stores) take(a rounds.Asked, state stepState) (acts []tracker.StoreAct, err error) {
 	product := s.product(a.Step.Product)
 	density, err := Fraction(product.Facts.Density)
@@ -111,13 +111,20 @@ func (s *stores) take(a rounds.Asked, state stepState) (acts []tracker.StoreAct,
 		return nil, err
 	}
 	amount, err := s.each(*a.Plan, a.Step)
-	if _, same := inUnit(amount, s.unitOf(product), density); err != nil || amount.Value == nil || !same && a.Step.Kind != tracker.StepWash {
+	if err != nil {
 		return nil, err
 	}
-	act := tracker.StoreAct{Kind: tracker.PutOn, At: state.At, By: state.By, Day: a.Day, Item: putOnItem(a), Product: product.ID, Horse: a.Plan.Horse,
+	act := tracker.StoreAct{Kind: tracker.PutOn, At: state.At, By: state.By, Day: a.Day, Item: putOnItem(a), Product: product.ID,
 		Note: strings.TrimPrefix(a.Leg.String()+", ", ", ") + a.Slot.Name + " round"}
 	if i := s.horseAt(a.Plan.Horse); i >= 0 {
 		act.Note = s.horses[i].Name + " " + act.Note
+	}
+	if a.Step.Kind != tracker.StepGive {
+		act.Horse = a.Plan.Horse
+	}
+	if _, same := inUnit(amount, s.unitOf(product), density); amount.Value == nil || !same && a.Step.Kind != tracker.StepWash {
+		act.ID = NewRecord()
+		return []tracker.StoreAct{act}, nil
 	}
 	rest := amount.Value
 	for _, from := range s.holding(a, state.At) {

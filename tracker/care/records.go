@@ -94,6 +94,6 @@ type Use struct {
 	At       time.Time
 	Amount   tracker.AmountText
 	Strength tracker.StrengthText // of a wash: the amount is of the wash and no mix had it
-	Horse    tracker.HorseID      // that it went onto; empty: into a mix
+	Horse    tracker.HorseID      // that it was put on; empty: it went into a mix, or was given
 	Unmet    bool                 // by the book no bottle had it, and none of the product has ended since
 }
