@@ -1,10 +1,12 @@
 package store
 
 import (
+	"cmp"
 	"database/sql/driver"
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strings"
 
 	"leground/tracker"
 )
@@ -154,11 +156,13 @@ func parsePlanReadKind(text string) (tracker.PlanReadKind, error) {
 func (t *tx) plans(keys string, args ...any) ([]tracker.Plan, error) {
 	var found []tracker.Plan
 	var reads []tracker.PlanRead
-	ask(t, &found, scanPlan, picked(keys)+`SELECT `+planColumns+` FROM picked CROSS JOIN plan p
-		WHERE p.yard_id = $1 AND p.record_id = picked.record_id ORDER BY p.root_id, p.version`, args...)
-	ask(t, &reads, scanPlanRead, picked(keys)+`SELECT `+readColumns+` FROM picked CROSS JOIN plan_read r
-		WHERE r.yard_id = $1 AND r.plan_id = picked.record_id ORDER BY r.at, r.record_id`, args...)
+	ask(t, &found, scanPlan, `SELECT `+planColumns+` FROM plan p WHERE p.yard_id = $1 AND p.record_id IN (SELECT `+keys+`)`, args...)
+	ask(t, &reads, scanPlanRead, `SELECT `+readColumns+` FROM plan_read r WHERE r.yard_id = $1 AND r.plan_id IN (SELECT `+keys+`)
+		ORDER BY r.at, r.record_id`, args...)
 	err := t.answers()
+	slices.SortFunc(found, func(a, b tracker.Plan) int { // asked for in order, SQLite walks every plan there ever was
+		return cmp.Or(strings.Compare(string(a.Root), string(b.Root)), a.Version-b.Version)
+	})
 	parts := byOwner(reads, func(r tracker.PlanRead) tracker.RecordID { return r.Plan })
 	for i, p := range found {
 		found[i].Reads = parts[p.ID]
