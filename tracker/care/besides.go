@@ -37,14 +37,14 @@ func again(tx Tx, id tracker.RecordID) (Saved, error) {
 	return saved, err
 }
 
-// besides finds, among the looks at what a check is about in its round, the newest other one; nil when there is none.
+// besides finds, among the other looks at what a check is about in its round, the newest; nil when there is none.
 func besides(tx Tx, check tracker.Check, looks []tracker.Check) (*Beside, error) {
 	if check.Outcome != tracker.Looked || check.Slot == "" {
 		return nil, nil
 	}
 	var out *Beside
 	for _, c := range looks {
-		if c.Root == check.Root || c.Outcome != tracker.Looked {
+		if c.Outcome != tracker.Looked {
 			continue
 		}
 		out = &Beside{Check: c, Twice: append(twice(out), sameCare(c, check)...)}

@@ -137,8 +137,8 @@ type Checks interface {
 	// Ground gives what a check stands on before it is kept, in one journey to the database. A horse or site that
 	// is not in the yard is NotFound.
 	Ground(tracker.Check) (Ground, error)
-	// InRound gives, in one journey, the current looks at what a check is about in its round, the check among
-	// them if it counts, oldest first, and that day's rounds.
+	// InRound gives, in one journey, the other current looks at what a check is about in its round, oldest first, and
+	// that day's rounds.
 	InRound(tracker.Check) ([]tracker.Check, []tracker.Round, error)
 	// CheckByRecord finds one version by its own id, current or not.
 	CheckByRecord(tracker.RecordID) (tracker.Check, error)

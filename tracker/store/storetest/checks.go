@@ -121,7 +121,7 @@ func (h *House) testGround(t *testing.T, ofSite, ofLeg, ofHorse tracker.Check) {
 		}
 		looks, _, err := tx.InRound(ofSite)
 		must(t, err)
-		same(t, "the looks at a site in a round", looks, []tracker.Check{ofSite, again})
+		same(t, "the other looks at a site in a round", looks, []tracker.Check{again})
 		return nil
 	})
 	h.write(t, h.Mine, func(tx care.Tx) error {
