@@ -19,7 +19,8 @@ type Store interface {
 	Write(ctx context.Context, yard tracker.YardID, do func(Tx) error) error
 	// Across opens the one door that belongs to no yard: signing in, set-up and the list of yards to wake.
 	Across(ctx context.Context, do func(Gate) error) error
-	// AcrossRead is the same door for reading only: it waits for no writer. Each request passes it.
+	// AcrossRead is the same door for looking things up: it waits for no writer, and each look-up sees its own moment.
+	// Each request passes it.
 	AcrossRead(ctx context.Context, do func(Gate) error) error
 	// Ping tells whether the database answers.
 	Ping(ctx context.Context) error
