@@ -280,7 +280,7 @@ func (h *Handler) changeSite(w http.ResponseWriter, r *http.Request) error {
 	}
 	record, id := tracker.RecordID(f.text("record")), tracker.SiteID(f.text("site"))
 	if !tracker.ValidID(string(record)) {
-		return tracker.Refuse(tracker.Invalid, "This form has lost its record id. Open the page again.")
+		return care.ErrLostRecord
 	}
 	actor := actorOf(r)
 	switch f.text("do") {

@@ -247,7 +247,7 @@ func (h *Handler) undo(w http.ResponseWriter, r *http.Request) error {
 	}
 	record, of := tracker.RecordID(f.text("record")), tracker.RecordID(f.text("of"))
 	if !tracker.ValidID(string(record)) || !tracker.ValidID(string(of)) {
-		return tracker.Refuse(tracker.Invalid, "This form has lost its record id. Open the page again.")
+		return care.ErrLostRecord
 	}
 	if err := h.care.Retract(r.Context(), actorOf(r), record, of); err != nil {
 		return h.keepOther(r, f, record, err)

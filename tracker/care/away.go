@@ -2,26 +2,20 @@ package care
 
 import (
 	"context"
-	"slices"
+	"time"
 
 	"leground/tracker"
 )
 
 // AddAbsence notes that a horse is not asked about for a time. The same record twice is one.
 func (s *Service) AddAbsence(ctx context.Context, a Actor, in tracker.Absence) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	var p tracker.Problems
-	if !tracker.ValidID(string(in.ID)) {
-		p.Add("record", "This form has lost its record id. Open the page again.")
-	}
-	if in.To != 0 && in.To < in.From {
-		p.Add("to", "The last day away cannot be before the first.")
-	}
-	checkText(&p, "why", in.Why, 120)
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		var p tracker.Problems
+		checkRecord(&p, in.ID)
+		if in.To != 0 && in.To < in.From {
+			p.Add("to", "The last day away cannot be before the first.")
+		}
+		checkText(&p, "why", in.Why, 120)
 		have, err := tx.AbsenceByRecord(in.ID)
 		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
@@ -33,7 +27,6 @@ func (s *Service) AddAbsence(ctx context.Context, a Actor, in tracker.Absence) e
 		if _, err := tx.Horse(in.Horse); err != nil {
 			return err
 		}
-		p := slices.Clone(p)
 		if in.From < st.Today || in.From > st.Today+366 || in.To > st.Today+1000 {
 			p.Add("from", "The first day away must be today or within a year, like "+st.Today.String()+".")
 		}
@@ -44,20 +37,13 @@ func (s *Service) AddAbsence(ctx context.Context, a Actor, in tracker.Absence) e
 		if err := tx.AddAbsence(in); err != nil {
 			return err
 		}
-		if err := tx.WakeBy(now); err != nil {
-			return err
-		}
-		return note(tx, a, now, "horse away", string(in.Horse), in.From.String()+" to "+in.To.String()+": "+in.Why)
+		return noteAndWake(tx, a, now, "horse away", string(in.Horse), in.From.String()+" to "+in.To.String()+": "+in.Why)
 	})
 }
 
 // EndAbsence notes that a horse is back: yesterday was its last day away, or the absence never began.
 func (s *Service) EndAbsence(ctx context.Context, a Actor, id tracker.RecordID) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
 		st, err := readYard(tx, now)
 		if err != nil {
 			return err
@@ -72,9 +58,6 @@ func (s *Service) EndAbsence(ctx context.Context, a Actor, id tracker.RecordID) 
 		if err := tx.EndAbsence(id, st.Today-1); err != nil {
 			return err
 		}
-		if err := tx.WakeBy(now); err != nil {
-			return err
-		}
-		return note(tx, a, now, "horse back", string(away.Horse), away.From.String()+" to "+away.To.String()+" -> "+(st.Today-1).String())
+		return noteAndWake(tx, a, now, "horse back", string(away.Horse), away.From.String()+" to "+away.To.String()+" -> "+(st.Today-1).String())
 	})
 }

@@ -76,15 +76,11 @@ func changedSince(tx Tx, id tracker.RecordID) (last tracker.Check, err error) {
 // Act notes what somebody did about a caution. The same record twice is one act. When a helper acts on
 // ring now, the owner hears of it at once.
 func (s *Service) Act(ctx context.Context, a Actor, id tracker.CautionID, act tracker.CautionAct) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	if !tracker.ValidID(string(act.ID)) {
-		return tracker.Refuse(tracker.Invalid, "This form has lost its record id. Open the page again.")
-	}
-	now := s.now()
-	act.At, act.By = now, a.Person.ID
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		if !tracker.ValidID(string(act.ID)) {
+			return ErrLostRecord
+		}
+		act.At, act.By = now, a.Person.ID
 		caution, err := tx.Caution(id)
 		if err != nil {
 			return err

@@ -78,11 +78,7 @@ func contactOf(tx Tx, person tracker.PersonID) (Contact, error) {
 
 // changeChoice changes what the actor chose and lets the worker look at what follows from it.
 func (s *Service) changeChoice(ctx context.Context, a Actor, what string, change func(Tx, *Contact) error) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
 		me, err := contactOf(tx, a.Person.ID)
 		if err != nil {
 			return err
@@ -94,10 +90,7 @@ func (s *Service) changeChoice(ctx context.Context, a Actor, what string, change
 		if err := tx.SaveChoice(me.ID, me.Choice); err != nil {
 			return err
 		}
-		if err := tx.WakeBy(now); err != nil {
-			return err
-		}
-		return note(tx, a, now, what, string(me.ID), choiceLine(me.Choice))
+		return noteAndWake(tx, a, now, what, string(me.ID), choiceLine(me.Choice))
 	})
 }
 
@@ -173,15 +166,12 @@ func (s *Service) ComeBack(ctx context.Context, a Actor, span Span) error {
 // AddWay keeps a way that reaches the actor. A phone has one: a later subscription takes the place of the
 // one before. Account names whose pace and trouble it shares; body is what the channel needs.
 func (s *Service) AddWay(ctx context.Context, a Actor, channel, account, body, name string) (Way, error) {
-	now := s.now()
-	way := Way{ID: channel + " " + NewID(), Person: a.Person.ID, Account: channel + " " + account, Body: body, Name: name, Made: now}
-	if channel == ChannelPush { // the browser asked its owner
-		way.Session, way.Proved = a.Session, now
-	}
-	if err := a.records(); err != nil {
-		return way, err
-	}
-	err := s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	var way Way
+	err := s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		way = Way{ID: channel + " " + NewID(), Person: a.Person.ID, Account: channel + " " + account, Body: body, Name: name, Made: now}
+		if channel == ChannelPush { // the browser asked its owner
+			way.Session, way.Proved = a.Session, now
+		}
 		all, err := tx.Ways()
 		if err != nil {
 			return err
@@ -207,10 +197,7 @@ func (s *Service) AddWay(ctx context.Context, a Actor, channel, account, body, n
 		if err := tx.AddWay(way); err != nil {
 			return err
 		}
-		if err := tx.WakeBy(now); err != nil {
-			return err
-		}
-		return note(tx, a, now, "way added", way.ID, way.Name)
+		return noteAndWake(tx, a, now, "way added", way.ID, way.Name)
 	})
 	return way, err
 }
@@ -242,10 +229,7 @@ func (s *Service) changeWay(ctx context.Context, a Actor, id, what string, chang
 		if err := change(tx, way); err != nil {
 			return err
 		}
-		if err := tx.WakeBy(now); err != nil {
-			return err
-		}
-		return note(tx, a, now, what, id, way.Name)
+		return noteAndWake(tx, a, now, what, id, way.Name)
 	})
 }
 

@@ -81,11 +81,10 @@ func (s *Service) Record(ctx context.Context, a Actor, in Entry) (Saved, error) 
 // KeepOther keeps a form whose record id already holds something else, so that somebody looks at both. The
 // same form twice is one.
 func (s *Service) KeepOther(ctx context.Context, a Actor, other Conflict) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	other.ID, other.By, other.Received = NewID(), a.Person.ID, s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error { return tx.AddConflict(other) })
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		other.ID, other.By, other.Received = NewID(), a.Person.ID, now
+		return tx.AddConflict(other)
+	})
 }
 
 func keepConflict(tx Tx, a Actor, in Entry, now time.Time) error {
@@ -241,17 +240,9 @@ func keepPhoto(tx Tx, check tracker.Check, photo *NewPhoto) error {
 
 // Retract takes back a check: its newest version says that it should not count. What was recorded stays.
 func (s *Service) Retract(ctx context.Context, a Actor, record, of tracker.RecordID) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.CheckByRecord(record); err == nil {
-			if have.Outcome != tracker.Retracted {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		have, err := tx.CheckByRecord(record)
+		if before, err := sentBefore(have.Outcome == tracker.Retracted, err); before || err != nil {
 			return err
 		}
 		return retract(tx, a, record, of, now)
@@ -313,10 +304,7 @@ func rejudgeCheck(tx Tx, a Actor, yard tracker.Yard, check tracker.Check, now ti
 
 // AddPhoto keeps a picture that comes after its check. The same photo twice is one photo.
 func (s *Service) AddPhoto(ctx context.Context, a Actor, of tracker.RecordID, photo NewPhoto) (again bool, err error) {
-	if err := a.records(); err != nil {
-		return false, err
-	}
-	err = s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	err = s.recording(ctx, a, func(tx Tx, _ time.Time) error {
 		have, err := tx.Photo(photo.Photo.ID)
 		if err == nil {
 			again = true
@@ -348,11 +336,7 @@ func (s *Service) PhotoBytes(ctx context.Context, a Actor, id tracker.PhotoID, t
 
 // SettleConflict puts away a form that came twice, once somebody has looked. Both stay in the book.
 func (s *Service) SettleConflict(ctx context.Context, a Actor, id string) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
 		if err := tx.SettleConflict(id, a.Person.ID, now); err != nil {
 			return err
 		}

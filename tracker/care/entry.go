@@ -11,9 +11,7 @@ import (
 func (in Entry) Problems() tracker.Problems {
 	var p tracker.Problems
 	c := in.Check
-	if !tracker.ValidID(string(c.ID)) {
-		p.Add("record", "This form has lost its record id. Open the page again.")
-	}
+	checkRecord(&p, c.ID)
 	checkText(&p, "note", c.Note, 2000)
 	checkText(&p, "skip", c.Skip, 200)
 	if c.Outcome == tracker.Skipped {

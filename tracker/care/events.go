@@ -10,22 +10,16 @@ import (
 
 // AddEvent notes something that happened between looks. The same record twice is one event.
 func (s *Service) AddEvent(ctx context.Context, a Actor, event tracker.Event) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	var p tracker.Problems
-	if !tracker.ValidID(string(event.ID)) {
-		p.Add("record", "This form has lost its record id. Open the page again.")
-	}
-	if !event.Kind.Known() || event.Kind == tracker.KindChange || event.Kind == tracker.Joined {
-		p.Add("kind", "Choose what happened from the list.")
-	}
-	checkText(&p, "note", event.Note, 500)
-	if err := p.Err(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		var p tracker.Problems
+		checkRecord(&p, event.ID)
+		if !event.Kind.Known() || event.Kind == tracker.KindChange || event.Kind == tracker.Joined {
+			p.Add("kind", "Choose what happened from the list.")
+		}
+		checkText(&p, "note", event.Note, 500)
+		if err := p.Err(); err != nil {
+			return err
+		}
 		have, err := tx.EventByRecord(event.ID)
 		if before, err := sentBefore(have.Hash == event.Hash, err); before || err != nil {
 			return err

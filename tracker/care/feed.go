@@ -41,12 +41,8 @@ type FeedDay struct {
 
 // MakeFeed makes the actor's secret calendar address; one made before stops. The secret is shown once.
 func (s *Service) MakeFeed(ctx context.Context, a Actor) (token string, err error) {
-	if err := a.records(); err != nil {
-		return "", err
-	}
-	now := s.now()
 	token, hash := newToken()
-	err = s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	err = s.recording(ctx, a, func(tx Tx, now time.Time) error {
 		if err := stopFeeds(tx, a.Person.ID, now); err != nil {
 			return err
 		}

@@ -19,13 +19,22 @@ type Form struct {
 	Secret string // a field that nobody else may see; it is kept in the yard's book only
 }
 
+// ErrLostRecord is the answer to a form that came without the id of its record.
+var ErrLostRecord = tracker.Refuse(tracker.Invalid, "This form has lost its record id. Open the page again.")
+
+// checkRecord notes that the id of a form's record is none.
+func checkRecord(p *tracker.Problems, id tracker.RecordID) {
+	if !tracker.ValidID(string(id)) {
+		p.Add("record", ErrLostRecord.Message)
+	}
+}
+
 // once keeps what a form records exactly once. have gives the hash of what is kept under the form's record
 // id, NotFound when there is nothing. The same content again is the same record; other content under the
 // same id is kept apart and answered with a conflict.
 func (s *Service) once(ctx context.Context, a Actor, form Form, have func(Tx) (string, error), keep func(Tx, time.Time) error) error {
-	if !tracker.ValidID(string(form.Record)) {
-		var p tracker.Problems
-		p.Add("record", "This form has lost its record id. Open the page again.")
+	var p tracker.Problems
+	if checkRecord(&p, form.Record); len(p) > 0 {
 		return p.Err()
 	}
 	now := s.now()

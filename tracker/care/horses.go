@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"leground/tracker"
@@ -49,28 +50,20 @@ func (s *Service) Outline(ctx context.Context, a Actor, id tracker.HorseID) (Out
 // AddHorse takes a horse into the yard. ID is the form's record id, so the same post twice is one horse; with
 // other facts it is ErrOtherContent.
 func (s *Service) AddHorse(ctx context.Context, a Actor, in tracker.Horse) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	if err := HorseProblems(in).Err(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		if have, err := tx.Horse(in.ID); err == nil {
-			in.Name, in.Place = strings.TrimSpace(in.Name), have.Place
-			if horseLine(in) != horseLine(have) {
-				return ErrOtherContent
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		if err := HorseProblems(in).Err(); err != nil {
+			return err
+		}
+		have, err := tx.Horse(in.ID)
+		in.Name, in.Place = strings.TrimSpace(in.Name), have.Place
+		if before, err := sentBefore(horseLine(in) == horseLine(have), err); before || err != nil {
 			return err
 		}
 		horses, err := tx.Horses()
 		if err != nil {
 			return err
 		}
-		in.Name, in.Place, in.CreatedAt = strings.TrimSpace(in.Name), tracker.Here, now
+		in.Place, in.CreatedAt = tracker.Here, now
 		for _, h := range horses {
 			in.Position = max(in.Position, h.Position)
 		}
@@ -87,14 +80,10 @@ func (s *Service) AddHorse(ctx context.Context, a Actor, in tracker.Horse) error
 
 // ChangeHorse keeps new facts about a horse; the old ones stay in the audit line.
 func (s *Service) ChangeHorse(ctx context.Context, a Actor, in tracker.Horse) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	if err := HorseProblems(in).Err(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		if err := HorseProblems(in).Err(); err != nil {
+			return err
+		}
 		old, err := tx.Horse(in.ID)
 		if err != nil {
 			return err

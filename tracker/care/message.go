@@ -99,19 +99,18 @@ func (s *Service) PressMessage(ctx context.Context, token string, kind PressKind
 	if err != nil {
 		return err
 	}
-	return s.store.Write(ctx, yard, func(tx Tx) error { return s.press(tx, view.Message.Person, view.Message.Subject, kind, later) })
+	now := s.now()
+	return s.store.Write(ctx, yard, func(tx Tx) error {
+		return press(tx, view.Message.Person, view.Message.Subject, kind, later, now)
+	})
 }
 
 // Press is "on it" or "later" by the actor about a round.
 func (s *Service) Press(ctx context.Context, a Actor, subject string, kind PressKind, later time.Duration) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error { return s.press(tx, a.Person.ID, subject, kind, later) })
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error { return press(tx, a.Person.ID, subject, kind, later, now) })
 }
 
-func (s *Service) press(tx Tx, person tracker.PersonID, subject string, kind PressKind, later time.Duration) error {
-	now := s.now()
+func press(tx Tx, person tracker.PersonID, subject string, kind PressKind, later time.Duration, now time.Time) error {
 	if _, err := contactOf(tx, person); err != nil {
 		return err
 	}
@@ -165,28 +164,21 @@ func (s *Service) StopMail(ctx context.Context, token string) error {
 		if err := tx.SaveChoice(c.ID, c.Choice); err != nil {
 			return err
 		}
-		if err := tx.WakeBy(now); err != nil {
-			return err
-		}
-		return note(tx, Actor{Yard: yard, Person: c.Person}, now, "mail stopped", string(c.ID), "by a link in a mail")
+		return noteAndWake(tx, Actor{Yard: yard, Person: c.Person}, now, "mail stopped", string(c.ID), "by a link in a mail")
 	})
 }
 
 // SkipRound says why a round is not done as a whole. What was recorded in it stays.
 func (s *Service) SkipRound(ctx context.Context, a Actor, subject, why string) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	var p tracker.Problems
-	checkText(&p, "why", why, 200)
-	if why == "" {
-		p.Add("why", "Say why the round is skipped, like: the vet said to leave them today.")
-	}
-	if err := p.Err(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		var p tracker.Problems
+		checkText(&p, "why", why, 200)
+		if why == "" {
+			p.Add("why", "Say why the round is skipped, like: the vet said to leave them today.")
+		}
+		if err := p.Err(); err != nil {
+			return err
+		}
 		r, err := roundNamed(tx, subject)
 		if err != nil {
 			return err
@@ -198,9 +190,6 @@ func (s *Service) SkipRound(ctx context.Context, a Actor, subject, why string) e
 		if err := tx.SaveRound(r); err != nil {
 			return err
 		}
-		if err := tx.WakeBy(now); err != nil {
-			return err
-		}
-		return note(tx, a, now, "round skipped", subject, why)
+		return noteAndWake(tx, a, now, "round skipped", subject, why)
 	})
 }

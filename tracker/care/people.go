@@ -159,15 +159,11 @@ func signInName(email string) string { return strings.ToLower(strings.TrimSpace(
 
 // Invite makes a link by which one more person joins the yard. Only its secret is shown, once.
 func (s *Service) Invite(ctx context.Context, a Actor, role tracker.Role, noteText string) (token string, err error) {
-	if err := a.may(tracker.Owner); err != nil {
-		return "", err
-	}
-	if role != tracker.Owner && role != tracker.Carer {
-		return "", tracker.Refuse(tracker.Invalid, "Choose whether they join as a carer or as an owner.")
-	}
-	now := s.now()
 	token, hash := newToken()
-	err = s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	err = s.owning(ctx, a, func(tx Tx, now time.Time) error {
+		if role != tracker.Owner && role != tracker.Carer {
+			return tracker.Refuse(tracker.Invalid, "Choose whether they join as a carer or as an owner.")
+		}
 		link := Link{ID: NewID(), TokenHash: hash, Kind: InviteLink, Yard: a.Yard, Role: role, Note: noteText, MadeBy: a.Person.ID, MadeAt: now, ExpiresAt: now.Add(linkLife)}
 		if err := tx.AddLink(link); err != nil {
 			return err
@@ -357,11 +353,7 @@ func (s *Service) People(ctx context.Context, a Actor) (PeopleView, error) {
 
 // StopLink ends one of the yard's links.
 func (s *Service) StopLink(ctx context.Context, a Actor, id string) error {
-	if err := a.may(tracker.Owner); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.owning(ctx, a, func(tx Tx, now time.Time) error {
 		if err := tx.StopLink(id, now); err != nil {
 			return err
 		}
@@ -388,14 +380,10 @@ func (s *Service) EndSession(ctx context.Context, a Actor, id string) error {
 
 // Leave takes a person out of the yard. Their records stay under their name, and their sessions end.
 func (s *Service) Leave(ctx context.Context, a Actor, person tracker.PersonID) error {
-	if err := a.may(tracker.Owner); err != nil {
-		return err
-	}
-	if person == a.Person.ID {
-		return tracker.Refuse(tracker.Invalid, "You cannot take yourself out of the yard. Another owner can.")
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.owning(ctx, a, func(tx Tx, now time.Time) error {
+		if person == a.Person.ID {
+			return tracker.Refuse(tracker.Invalid, "You cannot take yourself out of the yard. Another owner can.")
+		}
 		if err := tx.SetLeft(person, now); err != nil {
 			return err
 		}

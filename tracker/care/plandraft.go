@@ -82,9 +82,7 @@ func (d *drafting) version() (tracker.Plan, error) {
 	in := d.draft
 	d.plan = tracker.Plan{ID: in.Record, Root: in.Record, Version: 1, Horse: in.Horse, Legs: in.Legs, Sites: in.Sites, Source: in.Source,
 		SetName: strings.TrimSpace(in.SetName), SetOn: in.SetOn, Note: in.Note, RingIf: in.RingIf, Starts: in.Starts, By: d.actor.Person.ID, Hash: in.Hash}
-	if !tracker.ValidID(string(in.Record)) {
-		d.problems.Add("record", "This form has lost its record id. Open the page again.")
-	}
+	checkRecord(&d.problems, in.Record)
 	if d.old != nil {
 		d.plan.Root, d.plan.Version = d.old.Root, d.old.Version+1
 	}

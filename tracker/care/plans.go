@@ -6,6 +6,7 @@ import (
 	"math/big"
 	"slices"
 	"strings"
+	"time"
 
 	"leground/tracker"
 	"leground/tracker/mixing"
@@ -114,12 +115,8 @@ func draftOf(tx Tx, st yardState, a Actor, in PlanDraft) (*drafting, error) {
 // SavePlan keeps a draft as a version of its plan; the versions before it stay as they were. The same record
 // twice is one version. Where it changes what a site is washed with from now on, the site's trend is marked.
 func (s *Service) SavePlan(ctx context.Context, a Actor, in PlanDraft) (tracker.Plan, error) {
-	if err := a.may(tracker.Owner); err != nil {
-		return tracker.Plan{}, err
-	}
-	now := s.now()
 	var plan tracker.Plan
-	err := s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	err := s.owning(ctx, a, func(tx Tx, now time.Time) error {
 		have, err := tx.PlanByRecord(in.Record)
 		plan = have
 		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
@@ -193,22 +190,16 @@ func (st yardState) keepPlan(tx Tx, a Actor, plan *tracker.Plan, action string) 
 
 // StopPlan ends a plan from the round that is on. What it said stays.
 func (s *Service) StopPlan(ctx context.Context, a Actor, record, of tracker.RecordID, why string) error {
-	if err := a.may(tracker.Owner); err != nil {
-		return err
-	}
-	var p tracker.Problems
-	if !tracker.ValidID(string(record)) {
-		p.Add("record", "This form has lost its record id. Open the page again.")
-	}
-	if strings.TrimSpace(why) == "" {
-		p.Add("why", "Say why it ends, like: the vet said so on 14 May.")
-	}
-	checkText(&p, "why", why, 200)
-	if err := p.Err(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.owning(ctx, a, func(tx Tx, now time.Time) error {
+		var p tracker.Problems
+		checkRecord(&p, record)
+		if strings.TrimSpace(why) == "" {
+			p.Add("why", "Say why it ends, like: the vet said so on 14 May.")
+		}
+		checkText(&p, "why", why, 200)
+		if err := p.Err(); err != nil {
+			return err
+		}
 		have, err := tx.PlanByRecord(record)
 		if before, err := sentBefore(have.Stopped && have.Note == why, err); before || err != nil {
 			return err
@@ -239,11 +230,7 @@ type Typed struct{ Weight, Label string }
 // ReadPlanBack notes that a second person read a version back. Of a medicine by weight they typed the weight and
 // the strength blind: where these are not what the plan says, that is kept too, and said wherever it is used.
 func (s *Service) ReadPlanBack(ctx context.Context, a Actor, in tracker.PlanRead, typed map[string]Typed) (tracker.PlanRead, error) {
-	if err := a.records(); err != nil {
-		return in, err
-	}
-	now := s.now()
-	err := s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	err := s.recording(ctx, a, func(tx Tx, now time.Time) error {
 		plan, again, err := readingFor(tx, &in)
 		if err != nil || again {
 			return err
@@ -305,7 +292,7 @@ func readDose(p *tracker.Problems, step tracker.PlanStep, typed Typed) (differs 
 // readingFor finds the version that a reading is about; again tells that the same form came before.
 func readingFor(tx Tx, in *tracker.PlanRead) (plan tracker.Plan, again bool, err error) {
 	if !tracker.ValidID(string(in.ID)) {
-		return plan, false, tracker.Refuse(tracker.Invalid, "This form has lost its record id. Open the page again.")
+		return plan, false, ErrLostRecord
 	}
 	if have, err := tx.PlanReadByRecord(in.ID); err == nil {
 		if have.Hash != in.Hash || have.Plan != in.Plan {
@@ -322,11 +309,7 @@ func readingFor(tx Tx, in *tracker.PlanRead) (plan tracker.Plan, again bool, err
 
 // ConfirmPlan notes that the vet confirmed a version, by phone or on a visit.
 func (s *Service) ConfirmPlan(ctx context.Context, a Actor, in tracker.PlanRead) error {
-	if err := a.may(tracker.Owner); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.owning(ctx, a, func(tx Tx, now time.Time) error {
 		plan, again, err := readingFor(tx, &in)
 		if err != nil || again {
 			return err

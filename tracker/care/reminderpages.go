@@ -168,11 +168,7 @@ func maySendAgain(a Actor, row Reminder, now time.Time) error {
 
 // SendAgain plans a message that has ended once more, on the way it took before.
 func (s *Service) SendAgain(ctx context.Context, a Actor, id tracker.ReminderID) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
 		row, err := tx.Reminder(id)
 		if err != nil {
 			return err

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"time"
 
 	"leground/tracker"
 	"leground/tracker/rounds"
@@ -109,11 +110,7 @@ func (s *Service) OpenDays(ctx context.Context, a Actor, span Span) error {
 }
 
 func (s *Service) changeRules(ctx context.Context, a Actor, what string, calendar bool, change func(Tx, Moment, *ReminderRules) error) error {
-	if err := a.may(tracker.Owner); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.owning(ctx, a, func(tx Tx, now time.Time) error {
 		moment, err := momentOf(tx, now)
 		if err != nil {
 			return err

@@ -61,6 +61,25 @@ func (a Actor) may(roles ...tracker.Role) error {
 // records refuses everybody who may not record.
 func (a Actor) records() error { return a.may(tracker.Owner, tracker.Carer) }
 
+// recording runs a use case of somebody who may record: with one now, in one transaction that keeps all of it or
+// nothing.
+func (s *Service) recording(ctx context.Context, a Actor, do func(tx Tx, now time.Time) error) error {
+	return s.writing(ctx, a, do, tracker.Owner, tracker.Carer)
+}
+
+// owning is recording for owners only.
+func (s *Service) owning(ctx context.Context, a Actor, do func(tx Tx, now time.Time) error) error {
+	return s.writing(ctx, a, do, tracker.Owner)
+}
+
+func (s *Service) writing(ctx context.Context, a Actor, do func(Tx, time.Time) error, roles ...tracker.Role) error {
+	if err := a.may(roles...); err != nil {
+		return err
+	}
+	now := s.now()
+	return s.store.Write(ctx, a.Yard, func(tx Tx) error { return do(tx, now) })
+}
+
 // NewID makes an id: a UUID of version 7 in lower case.
 func NewID() string { return uuid.Must(uuid.NewV7()).String() }
 
@@ -109,6 +128,14 @@ func location(yard tracker.Yard) (*time.Location, error) {
 		return nil, tracker.Refuse(tracker.Unavailable, "The yard's time zone "+yard.Zone+" is not known to this machine.")
 	}
 	return loc, nil
+}
+
+// noteAndWake is note for a change of which people may have to hear.
+func noteAndWake(tx Tx, a Actor, at time.Time, action, subject, detail string) error {
+	if err := tx.WakeBy(at); err != nil {
+		return err
+	}
+	return note(tx, a, at, action, subject, detail)
 }
 
 // note adds a line about a change.

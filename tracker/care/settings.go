@@ -285,14 +285,10 @@ func (s *Service) ChangeRule(ctx context.Context, a Actor, in tracker.Setting) e
 
 // change keeps a change of settings with who, why and when. The same record twice is one change.
 func (s *Service) change(ctx context.Context, a Actor, in tracker.Setting, prepare func(Tx, tracker.Yard, *tracker.Setting) error) error {
-	if err := a.may(tracker.Owner); err != nil {
-		return err
-	}
-	if err := checkChange(in); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.owning(ctx, a, func(tx Tx, now time.Time) error {
+		if err := checkChange(in); err != nil {
+			return err
+		}
 		have, err := tx.SettingByRecord(in.ID)
 		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
@@ -324,9 +320,7 @@ func (s *Service) change(ctx context.Context, a Actor, in tracker.Setting, prepa
 
 func checkChange(in tracker.Setting) error {
 	var p tracker.Problems
-	if !tracker.ValidID(string(in.ID)) {
-		p.Add("record", "This form has lost its record id. Open the page again.")
-	}
+	checkRecord(&p, in.ID)
 	checkName(&p, "word_of", in.WordOf, "Whose word it is, like: our vet,")
 	checkText(&p, "why", in.Why, 500)
 	if strings.TrimSpace(in.Why) == "" {

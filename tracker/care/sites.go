@@ -21,12 +21,8 @@ type NewSite struct {
 
 // AddSite gives a newly found site its tag for life. The same record twice is one site.
 func (s *Service) AddSite(ctx context.Context, a Actor, in NewSite) (tracker.Site, error) {
-	if err := a.records(); err != nil {
-		return tracker.Site{}, err
-	}
-	now := s.now()
 	var site tracker.Site
-	err := s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	err := s.recording(ctx, a, func(tx Tx, now time.Time) error {
 		have, hash, err := tx.SiteByRecord(in.Record)
 		site = have
 		if before, err := sentBefore(hash == in.Hash, err); before || err != nil {
@@ -64,9 +60,7 @@ func checkNewSite(tx Tx, in NewSite, now time.Time) (tracker.Yard, error) {
 		return m.Yard, err
 	}
 	var p tracker.Problems
-	if !tracker.ValidID(string(in.Record)) {
-		p.Add("record", "This form has lost its record id. Open the page again.")
-	}
+	checkRecord(&p, in.Record)
 	if err := tracker.CheckPlace(in.Leg, in.Region, in.Aspect); err != nil {
 		p.Add("region", capital(err.Error())+".")
 	}
@@ -88,12 +82,6 @@ func capital(text string) string {
 
 // ChangeKind makes a site a wound or a patch. Both histories stay; an event marks the day.
 func (s *Service) ChangeKind(ctx context.Context, a Actor, record tracker.RecordID, id tracker.SiteID, kind tracker.SiteKind) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	if kind.String() == "" {
-		return tracker.Refuse(tracker.Invalid, "Say whether it is a wound with an edge or a patch of sore skin.")
-	}
 	return s.changeSite(ctx, a, id, tracker.Event{ID: record, Kind: tracker.KindChange, Note: kind.String()}, func(site *tracker.Site) {
 		site.Kind = kind
 	})
@@ -101,9 +89,6 @@ func (s *Service) ChangeKind(ctx context.Context, a Actor, record tracker.Record
 
 // JoinSites notes that a site has grown together with another of the same leg. Both histories stay.
 func (s *Service) JoinSites(ctx context.Context, a Actor, record tracker.RecordID, id, into tracker.SiteID) error {
-	if err := a.records(); err != nil {
-		return err
-	}
 	return s.changeSite(ctx, a, id, tracker.Event{ID: record, Kind: tracker.Joined, Note: string(into)}, func(site *tracker.Site) {
 		site.Joined = into
 	})
@@ -111,17 +96,16 @@ func (s *Service) JoinSites(ctx context.Context, a Actor, record tracker.RecordI
 
 // Reopen puts a closed site back into the round: it has opened again.
 func (s *Service) Reopen(ctx context.Context, a Actor, record tracker.RecordID, id tracker.SiteID) error {
-	if err := a.records(); err != nil {
-		return err
-	}
 	return s.changeSite(ctx, a, id, tracker.Event{ID: record, Kind: tracker.Reopened}, func(site *tracker.Site) {
 		site.ClosedOn = 0
 	})
 }
 
 func (s *Service) changeSite(ctx context.Context, a Actor, id tracker.SiteID, event tracker.Event, change func(*tracker.Site)) error {
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		if event.Kind == tracker.KindChange && event.Note == "" {
+			return tracker.Refuse(tracker.Invalid, "Say whether it is a wound with an edge or a patch of sore skin.")
+		}
 		have, err := tx.EventByRecord(event.ID)
 		if before, err := sentBefore(have.Site == id && have.Kind == event.Kind && have.Note == event.Note, err); before || err != nil {
 			return err

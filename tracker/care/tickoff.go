@@ -13,25 +13,19 @@ import (
 
 // TickOff ticks things off the Due list, or says why they were not done. The same record twice is one tick.
 func (s *Service) TickOff(ctx context.Context, a Actor, in tracker.TickOff) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	var p tracker.Problems
-	if !tracker.ValidID(string(in.ID)) {
-		p.Add("record", "This form has lost its record id. Open the page again.")
-	}
-	if len(in.Items) == 0 || len(in.Items) > 50 {
-		p.Add("item", "There is nothing left to tick off here. Load the page again.")
-	}
-	if in.Outcome == tracker.TickSkipped && strings.TrimSpace(in.Why) == "" {
-		p.Add("why", "Say why it was not done, like: no time.")
-	}
-	checkText(&p, "why", in.Why, 200)
-	if err := p.Err(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		var p tracker.Problems
+		checkRecord(&p, in.ID)
+		if len(in.Items) == 0 || len(in.Items) > 50 {
+			p.Add("item", "There is nothing left to tick off here. Load the page again.")
+		}
+		if in.Outcome == tracker.TickSkipped && strings.TrimSpace(in.Why) == "" {
+			p.Add("why", "Say why it was not done, like: no time.")
+		}
+		checkText(&p, "why", in.Why, 200)
+		if err := p.Err(); err != nil {
+			return err
+		}
 		have, err := tx.TickOffByRecord(in.ID)
 		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
@@ -168,14 +162,10 @@ func (st *yardState) settleOneOffs(tx Tx, items []string, at time.Time) error {
 
 // UndoTick takes a tick back. What was ticked stays in the book.
 func (s *Service) UndoTick(ctx context.Context, a Actor, record, of tracker.RecordID) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	if !tracker.ValidID(string(record)) {
-		return tracker.Refuse(tracker.Invalid, "This form has lost its record id. Open the page again.")
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		if !tracker.ValidID(string(record)) {
+			return ErrLostRecord
+		}
 		have, err := tx.TickOffByRecord(record)
 		if before, err := sentBefore(have.Of == of, err); before || err != nil {
 			return err
@@ -213,22 +203,16 @@ func (s *Service) UndoTick(ctx context.Context, a Actor, record, of tracker.Reco
 
 // AddOneOff notes something that is due once. The same record twice is one.
 func (s *Service) AddOneOff(ctx context.Context, a Actor, in tracker.OneOff) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	var p tracker.Problems
-	if !tracker.ValidID(string(in.ID)) {
-		p.Add("record", "This form has lost its record id. Open the page again.")
-	}
-	if !in.Kind.Known() {
-		p.Add("kind", "Choose what it is from the list.")
-	}
-	if in.What = strings.TrimSpace(in.What); in.What == "" && in.Kind == tracker.OtherOnce {
-		p.Add("what", "Say what is due, like: blood test.")
-	}
-	checkText(&p, "what", in.What, 120)
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		var p tracker.Problems
+		checkRecord(&p, in.ID)
+		if !in.Kind.Known() {
+			p.Add("kind", "Choose what it is from the list.")
+		}
+		if in.What = strings.TrimSpace(in.What); in.What == "" && in.Kind == tracker.OtherOnce {
+			p.Add("what", "Say what is due, like: blood test.")
+		}
+		checkText(&p, "what", in.What, 120)
 		have, err := tx.OneOffByRecord(in.ID)
 		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
@@ -242,7 +226,6 @@ func (s *Service) AddOneOff(ctx context.Context, a Actor, in tracker.OneOff) err
 				return err
 			}
 		}
-		p := slices.Clone(p)
 		if in.Day < st.Today || in.Day > st.Today+366 {
 			p.Add("day", "The day must be today or within a year, like "+(st.Today+3).String()+".")
 		}

@@ -25,20 +25,16 @@ var errDeadLink = tracker.Refuse(tracker.NotFound, "This link opens nothing, or 
 // MakeVetLink makes a link by which a vet sees one horse for two weeks without an account. Only its secret is
 // given, once. question is what the yard wants to know, photos the picked ones.
 func (s *Service) MakeVetLink(ctx context.Context, a Actor, horse tracker.HorseID, question string, photos []tracker.PhotoID) (token string, err error) {
-	if err := a.may(tracker.Owner); err != nil {
-		return "", err
-	}
-	var p tracker.Problems
-	checkText(&p, "ask", question, mostQuestion)
-	if len(photos) > photosOnSheet {
-		p.Add("photo", "At most 4 photos fit on the sheet. Take some ticks away.")
-	}
-	if err := p.Err(); err != nil {
-		return "", err
-	}
-	now := s.now()
 	token, hash := newToken()
-	err = s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	err = s.owning(ctx, a, func(tx Tx, now time.Time) error {
+		var p tracker.Problems
+		checkText(&p, "ask", question, mostQuestion)
+		if len(photos) > photosOnSheet {
+			p.Add("photo", "At most 4 photos fit on the sheet. Take some ticks away.")
+		}
+		if err := p.Err(); err != nil {
+			return err
+		}
 		if _, err := tx.Horse(horse); err != nil {
 			return err
 		}
@@ -174,9 +170,7 @@ func (s *Service) WriteDown(ctx context.Context, a Actor, in tracker.Proposal) e
 func (s *Service) keepProposal(ctx context.Context, yard tracker.YardID, in tracker.Proposal, before func(Tx, time.Time) error) error {
 	in.Name, in.Plan, in.RingIf = strings.TrimSpace(in.Name), strings.TrimSpace(in.Plan), strings.TrimSpace(in.RingIf)
 	var p tracker.Problems
-	if !tracker.ValidID(string(in.ID)) {
-		p.Add("record", "This form has lost its record id. Open the page again.")
-	}
+	checkRecord(&p, in.ID)
 	checkName(&p, "name", in.Name, "Who says so")
 	checkText(&p, "plan", in.Plan, mostSaid)
 	checkText(&p, "ring_if", in.RingIf, mostSaid)
@@ -207,11 +201,7 @@ func (s *Service) keepProposal(ctx context.Context, yard tracker.YardID, in trac
 
 // AnswerProposal accepts or declines what a vet wrote, or ends what was accepted. The answer once given stays.
 func (s *Service) AnswerProposal(ctx context.Context, a Actor, id tracker.RecordID, answer tracker.ProposalState) error {
-	if err := a.may(tracker.Owner); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.owning(ctx, a, func(tx Tx, now time.Time) error {
 		p, err := tx.ProposalByRecord(id)
 		if err != nil {
 			return err

@@ -24,14 +24,10 @@ func (s *Service) Yard(ctx context.Context, a Actor) (Moment, error) {
 // ChangeYard keeps new settings of the yard; the old ones stay in the audit line. Identity, flags and
 // clock fields of the given yard are ignored.
 func (s *Service) ChangeYard(ctx context.Context, a Actor, in tracker.Yard) error {
-	if err := a.may(tracker.Owner); err != nil {
-		return err
-	}
-	if err := YardProblems(in).Err(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.owning(ctx, a, func(tx Tx, now time.Time) error {
+		if err := YardProblems(in).Err(); err != nil {
+			return err
+		}
 		old, err := tx.Yard()
 		if err != nil {
 			return err
