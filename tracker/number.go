@@ -30,17 +30,6 @@ const (
 	Comma
 )
 
-// ParseDecimalMark reads the stored words "point" and "comma".
-func ParseDecimalMark(text string) (DecimalMark, error) {
-	switch text {
-	case "point":
-		return Point, nil
-	case "comma":
-		return Comma, nil
-	}
-	return 0, fmt.Errorf("%q is not a decimal mark: write point or comma", text)
-}
-
 // String gives "point" or "comma", and the empty string for no mark.
 func (m DecimalMark) String() string {
 	switch m {

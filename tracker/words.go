@@ -88,9 +88,6 @@ func SiteName(s Site, w LegWords) string {
 	return LegName(s.Leg, w) + ", " + RegionName(s.Leg, s.Region) + ", " + AspectName(s.Aspect)
 }
 
-// KindName gives the kind of site in words.
-func KindName(k SiteKind) string { return k.String() }
-
 // LevelName gives the words that open a caution.
 func LevelName(l Level) string {
 	switch l {
@@ -253,9 +250,6 @@ func FoodName(f FoodChain) string {
 	}
 	return "not known"
 }
-
-// RoleName gives a role in words.
-func RoleName(r Role) string { return r.String() }
 
 // DayName writes a day as "Tue 14 May".
 func DayName(d Date) string {

@@ -46,8 +46,7 @@ var mayImport = map[string]string{
 var pure = strings.Fields("tracker tracker/healing tracker/cautions tracker/mixing tracker/rounds")
 
 // pureImports are all they may import from outside the module.
-var pureImports = strings.Fields("cmp encoding/json errors fmt iter maps math math/big slices sort strconv strings time unicode unicode/utf8 " +
-	"gonum.org/v1/gonum/stat gonum.org/v1/gonum/stat/distuv")
+var pureImports = strings.Fields("cmp encoding/json errors fmt iter maps math math/big slices sort strconv strings time unicode unicode/utf8")
 
 // livesIn says which packages may import something that has one home; a key stands for all below it too.
 var livesIn = map[string]string{

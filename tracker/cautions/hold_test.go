@@ -230,17 +230,3 @@ func TestActs(t *testing.T) {
 		}
 	}
 }
-
-// TestPulseRepeat: the prompt to take a raised pulse again, until the rule itself fires.
-func TestPulseRepeat(t *testing.T) {
-	facts := parseFacts(t, "pulse 50 20m")
-	repeat, ring, waiting := PulseRepeat(facts.Vitals, morning)
-	if !waiting || !repeat.Equal(morning.Add(10*time.Minute)) || !ring.Equal(morning.Add(40*time.Minute)) {
-		t.Errorf("%s %s %t", repeat, ring, waiting)
-	}
-	for _, text := range []string{"pulse 44 20m", "pulse 61 20m", "pulse 50 60m", "pulse 50 40m; pulse 50 5m", "pulse 50 40m; pulse 40 5m"} {
-		if _, _, waiting := PulseRepeat(parseFacts(t, text).Vitals, morning); waiting {
-			t.Errorf("%s: a second reading is awaited", text)
-		}
-	}
-}

@@ -160,19 +160,6 @@ func pulseToday(v view, r Rule) []Fired {
 	return []Fired{Fired{Seen: seen, Numbers: numbers}.from(last)}
 }
 
-// PulseRepeat tells when a raised pulse must be taken again, and by when the vet is rung if nobody does.
-// waiting is false when no second reading is awaited. It is a prompt, not a caution.
-func PulseRepeat(vitals []tracker.Check, now time.Time) (repeatAt, ringBy time.Time, waiting bool) {
-	r, _ := RuleByID("pulse-today")
-	v := newView(Facts{Vitals: vitals}, now)
-	first, _, ok := v.raisedPulse(r)
-	if !ok || len(pulseToday(v, r)) > 0 {
-		return time.Time{}, time.Time{}, false
-	}
-	return first.At.Add(time.Duration(r.number("repeat")) * time.Minute),
-		first.At.Add(time.Duration(r.number("second")) * time.Minute), true
-}
-
 // refill serves both rules about the time the gums take to turn pink again: the lower one has a "most".
 func refill(v view, r Rule) []Fired {
 	tenths, c, ok := v.newest(func(vs tracker.Vitals) int { return vs.RefillTenthsSecond })

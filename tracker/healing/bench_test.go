@@ -124,7 +124,7 @@ json.dump(time.process_time() - start, sys.stdout)
 `, windows, &scipy)
 	for b.Loop() {
 		for _, s := range windows {
-			TheilSen(s.X, s.Y, oneTail)
+			theilSen(s.X, s.Y, oneTail)
 		}
 	}
 	ours := b.Elapsed().Seconds() / float64(b.N)

@@ -40,21 +40,6 @@ func GiveOrTakeCM2(lengthMM, widthMM, spreadMM float64) float64 {
 	return chance95 * spreadMM * math.Pi / 400 * math.Hypot(lengthMM, widthMM)
 }
 
-// GiveOrTakeMM gives the 95 % measuring error of one length, depth or bed level, in mm.
-func GiveOrTakeMM(spreadMM float64) float64 { return chance95 * spreadMM }
-
-// BedLevel names a signed height of the wound's bed against the skin around it, in mm. Above the skin
-// is proud flesh; no area shows it, so it is never merged into one.
-func BedLevel(heightMM float64) tracker.Bed {
-	switch {
-	case heightMM < 0:
-		return tracker.BedBelow
-	case heightMM > 0:
-		return tracker.BedAbove
-	}
-	return tracker.BedFlush
-}
-
 // Reading is one size of one wound. A ruler gives LengthMM and WidthMM, an outline gives AreaCM2. Both
 // lengths or the area at zero says that no open skin was seen. A reading that cannot be a size (no day,
 // no method, a negative number, one over a million) is left out of every judgement; Valid tells.

@@ -20,6 +20,22 @@ func rankTable(n int) []int {
 	return ranks
 }
 
+// inversions gives the chance of each number of inversions in a random order of n things. It recurses on
+// probabilities, since 21! no longer fits 64 bits.
+func inversions(n int) []float64 {
+	p := []float64{1}
+	for m := 2; m <= n; m++ {
+		next := make([]float64, len(p)+m-1)
+		for i, chance := range p {
+			for j := range m {
+				next[i+j] += chance / float64(m)
+			}
+		}
+		p = next
+	}
+	return p
+}
+
 // ExactRank gives M such that the M-th smallest and M-th largest of the n(n-1)/2 pairwise slopes of n points
 // bound the slope with a chance of at most tail outside each end: M = (N - k + 2) / 2, where k is the
 // smallest S with P(S >= k) <= tail (Hollander and Wolfe, from memory; checked by inverting the test). It
@@ -32,34 +48,6 @@ func ExactRank(n int, tail float64) int {
 		}
 	}
 	return 0
-}
-
-// TheilSen gives the median of all pairwise slopes of y over x and the exact-rank interval that leaves at
-// most tail outside each end. The x are distinct. Without two points the slope is NaN, without enough
-// for the interval its ends are.
-func TheilSen(x, y []float64, tail float64) (slope, low, high float64) {
-	slopes := make([]float64, 0, len(x)*(len(x)-1)/2)
-	for i := range x {
-		for j := range i {
-			slopes = append(slopes, (y[i]-y[j])/(x[i]-x[j]))
-		}
-	}
-	rank := 0
-	if tail == oneTail && len(x) <= maxRanked {
-		rank = exactRanks[len(x)]
-	} else {
-		rank = ExactRank(len(x), tail)
-	}
-	return middle(slopes, rank)
-}
-
-// Intercept gives the intercept that belongs to a robust slope: the median of y - slope x (the "joint" one).
-func Intercept(x, y []float64, slope float64) float64 {
-	rest := make([]float64, len(y))
-	for i := range y {
-		rest[i] = y[i] - slope*x[i]
-	}
-	return median(rest)
 }
 
 // middle gives the median and the rank-th value from each end of slopes, which it reorders.

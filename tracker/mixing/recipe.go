@@ -158,19 +158,3 @@ func apart(portions []Portion) error {
 	}
 	return nil
 }
-
-// PartsOfWater gives the parts of water to one part of the bottle: have ÷ want − 1 (CDC, chlorine
-// preparation). Both strengths must count the same in the same basis.
-func PartsOfWater(have, want Strength, mark tracker.DecimalMark) Answer {
-	if have.Of != want.Of || have.basis() != want.basis() {
-		return refused(refuse("R4", "The two strengths count different things. State both in the same way."))
-	}
-	if over(want.canonical(), have.canonical()) {
-		return refused(tooWeak())
-	}
-	parts := sub(quo(have.canonical(), want.canonical()), frac(1, 1))
-	a := Answer{Parts: [2]*big.Rat{frac(1, 1), parts}, Strength: want}
-	a.line(Formula, "parts of water = have ÷ want − 1")
-	a.line(Numbers, "parts of water = %s ÷ %s − 1 = %s%s", have.Words(mark), want.Words(mark), equals(parts, mark), number(parts, mark))
-	return a
-}

@@ -324,8 +324,10 @@ func TestOtherVectors(t *testing.T) {
 // calculations are what the rows of other.txt call; each gives numbers as fractions, or a rule's id.
 var calculations = map[string]func(*testing.T, []string) []string{
 	"parts": func(t *testing.T, a []string) []string {
-		got := mixing.PartsOfWater(strength(t, a[0], "anything"), strength(t, a[1], "anything"), tracker.Point)
-		return answers(nil, got.Parts[1])
+		r := mixing.Request{Want: strength(t, a[1], "anything"), Kind: mixing.MakeUpTo, Amount: mixing.Millilitres(1000), Mark: tracker.Point}
+		r.Stock.Label = strength(t, a[0], "anything")
+		got := mixing.Mix(r)
+		return answers(nil, new(big.Rat).Quo(got.Diluent.Value, got.Concentrate.Value)) // of water, to one of the bottle
 	},
 	"powder": func(t *testing.T, a []string) []string {
 		r := mixing.Request{Want: strength(t, a[1], "anything"), Kind: mixing.MakeUpTo, Amount: amount(t, a[2]), Mark: tracker.Point}

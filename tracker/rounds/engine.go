@@ -58,12 +58,6 @@ func Together(rounds []tracker.Round) [][]tracker.Round {
 	return parts
 }
 
-// Sleep gives how long the engine may rest when something is next due: at least a second, so that it
-// cannot spin, and at most 30, so that a machine that slept or whose clock was set is back at work soon.
-func Sleep(now, next time.Time) time.Duration {
-	return min(max(next.Sub(now), time.Second), 30*time.Second)
-}
-
 // clockSlack is how far clocks may differ before it is worth a word.
 const clockSlack = 5 * time.Minute
 

@@ -6,8 +6,9 @@ import (
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
 	"leground/tracker"
+
+	"github.com/google/go-cmp/cmp"
 )
 
 func yardSchedule(t *testing.T, name string) Schedule {
@@ -180,16 +181,8 @@ func TestTogether(t *testing.T) {
 	}
 }
 
-func TestSleepAndClockBack(t *testing.T) {
+func TestClockBack(t *testing.T) {
 	now := instant(t, "2026-05-14T06:00:00Z")
-	for ahead, want := range map[time.Duration]time.Duration{
-		-time.Hour: time.Second, 0: time.Second, time.Millisecond: time.Second, 7 * time.Second: 7 * time.Second,
-		30 * time.Second: 30 * time.Second, time.Hour: 30 * time.Second,
-	} {
-		if got := Sleep(now, now.Add(ahead)); got != want {
-			t.Errorf("due in %s: sleeps %s, want %s", ahead, got, want)
-		}
-	}
 	if ClockBack(now, now.Add(-5*time.Minute)) || !ClockBack(now, now.Add(-5*time.Minute-1)) {
 		t.Error("the clock is back when it is back by more than 5 minutes")
 	}

@@ -166,63 +166,6 @@ func (at *progress) absent(day tracker.Date) Reason {
 	return why
 }
 
-// Cell is one round in a week grid: the steps that are due there, or why none is.
-type Cell struct {
-	Day   tracker.Date
-	Steps []string
-	Why   Reason
-}
-
-// GridRow is one slot over seven days.
-type GridRow struct {
-	Slot tracker.Slot
-	Days [7]Cell
-}
-
-// Week is seven days, one row for each slot by time of day.
-type Week []GridRow
-
-// Weeks lays a plan out as week grids from a first day, so that what it means can be seen before it is
-// saved. A screen shows two weeks.
-func Weeks(steps []PlanStep, slots []tracker.Slot, absences []Absence, first tracker.Date, weeks int) ([]Week, error) {
-	if err := checkSlots(slots); err != nil {
-		return nil, err
-	}
-	occurrences, err := Expand(steps, slots, absences, first, first+tracker.Date(weeks*7-1))
-	if err != nil {
-		return nil, err
-	}
-	slots = inOrder(slots)
-	grid := make([]Week, weeks)
-	for w := range grid {
-		for _, slot := range slots {
-			row := GridRow{Slot: slot}
-			for d := range row.Days {
-				row.Days[d] = Cell{Day: first + tracker.Date(w*7+d), Why: PlanOver}
-			}
-			grid[w] = append(grid[w], row)
-		}
-	}
-	for _, o := range occurrences {
-		row := slices.IndexFunc(slots, func(s tracker.Slot) bool { return s.Name == o.Slot.Name })
-		grid[int(o.Day-first)/7][row].Days[int(o.Day-first)%7].add(o)
-	}
-	return grid, nil
-}
-
-// add takes a step into the cell. Of several reasons why nothing is due it keeps the one that says most.
-func (c *Cell) add(o Occurrence) {
-	if o.Due() {
-		c.Steps = append(c.Steps, o.Step)
-		c.Why = DueByPlan
-		return
-	}
-	telling := []Reason{PlanOver, PlanNotBegun, NotThisSlot, PhaseOver, NotThisDay, HorseAway, YardClosed, DueByPlan}
-	if slices.Index(telling, o.Why) > slices.Index(telling, c.Why) {
-		c.Why = o.Why
-	}
-}
-
 // SizeDue says whether a size is due: never measured, or every so many days (1 daily, 2 every second day,
 // 7 weekly) since the day of the last. It is due at most once a day, since measuring lifts scabs.
 func SizeDue(every int, last, today tracker.Date) bool {

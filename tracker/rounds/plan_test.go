@@ -327,45 +327,6 @@ func TestPlanRefusals(t *testing.T) {
 	}
 }
 
-func TestWeeks(t *testing.T) {
-	first := date(t, "2026-05-11") // a Monday
-	two := []tracker.Slot{threeSlots[2], threeSlots[0]}
-	steps := []PlanStep{
-		{ID: "wash", Horse: "bramble", Start: first + 3, Phases: parsePhases(t, "2/day 1 for 7d, 1/day 2 closed")},
-		{ID: "walk", Horse: "bramble", Start: first, Phases: parsePhases(t, "e 2 vet")},
-	}
-	weeks, err := Weeks(steps, two, []Absence{{Horse: "bramble", Span: Span{first + 12, 0}}}, first, 2)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var got []string
-	for _, week := range weeks {
-		for _, row := range week {
-			line := row.Slot.Name
-			for d, cell := range row.Days {
-				if d == 0 && cell.Day.Weekday() != first.Weekday() {
-					t.Errorf("%s does not begin on %s", row.Slot.Name, first.Weekday())
-				}
-				if len(cell.Steps) > 0 {
-					line += " " + strings.Join(cell.Steps, "+")
-				} else {
-					line += " (" + string(cell.Why) + ")"
-				}
-			}
-			got = append(got, line)
-		}
-	}
-	want := []string{
-		"morning (not this round of the day) (not this day) (not this round of the day) wash wash wash wash",
-		"evening walk (not this day) walk wash wash+walk wash wash+walk",
-		"morning wash wash wash wash (not this day) (horse away) (not this day)",
-		"evening wash wash+walk wash walk (not this day) (horse away) (not this day)",
-	}
-	if diff := cmp.Diff(want, got); diff != "" {
-		t.Errorf("grid (-want +got):\n%s", diff)
-	}
-}
-
 func TestSizeDue(t *testing.T) {
 	last := date(t, "2026-05-14")
 	for every, want := range map[int]string{0: " 1234567", 1: " 1234567", 2: "  234567", 7: "       7"} {

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"html/template"
 	"strings"
-
-	"leground/tracker"
 )
 
 // labelMark is the mark of one label in a 32 by 32 square. Dashed marks are stroked, all others filled.
@@ -53,15 +51,6 @@ func Mark(label string) (template.HTML, error) {
 		return "", err
 	}
 	return figure("mark "+LabelClass(label), path), nil
-}
-
-// Label writes a label as pages show it: its mark with its word, which never stand without each other.
-func Label(label string) (template.HTML, error) {
-	mark, err := Mark(label)
-	if err != nil {
-		return "", err
-	}
-	return template.HTML(`<span class="label ` + LabelClass(label) + `">` + string(mark) + " " + esc(capital(label)) + `</span>`), nil
 }
 
 // markPath gives the path element of a label in a 32 by 32 square.
@@ -128,32 +117,4 @@ func Dot(standing bool) template.HTML {
 		return figure("dot", `<circle cx="16" cy="16" r="8" fill="currentColor"/>`)
 	}
 	return figure("dot", `<circle cx="16" cy="16" r="7" fill="none" stroke="currentColor" stroke-width="3"/>`)
-}
-
-// Notch draws a block with a notch cut in its left edge, the slab of a caution in small: beside a line
-// that points to a caution, and in the slab itself on paper and in forced colours.
-func Notch() template.HTML {
-	return figure("notch", `<path d="M1,3H31V29H1L11,16Z" fill="currentColor"/>`)
-}
-
-// WhichLeg draws the four-post plan in small, a horse seen from above with the head up, with the post
-// of the given leg filled.
-func WhichLeg(leg tracker.Leg) template.HTML {
-	var inside strings.Builder
-	inside.WriteString(`<path d="M14.5,4h3v27h-3Z M9,1h14v3H9Z" fill="currentColor"/>`)
-	for _, l := range tracker.Legs() {
-		x, y := 2.0, 8.0
-		if !l.Left() {
-			x = 22
-		}
-		if !l.Fore() {
-			y = 22
-		}
-		if l == leg {
-			fmt.Fprintf(&inside, `<path d="M%s,%sh10v10h-10Z" fill="currentColor"/>`, num(x-1), num(y-1))
-		} else {
-			fmt.Fprintf(&inside, `<path d="M%s,%sh8v8h-8Z" fill="none" stroke="currentColor" stroke-width="1.5"/>`, num(x), num(y))
-		}
-	}
-	return figure("which-leg", inside.String())
 }
