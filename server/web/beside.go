@@ -42,10 +42,7 @@ func careWords(acts []tracker.CareAct) string {
 	for _, act := range acts {
 		names = append(names, strings.ToLower(tracker.CareName(act)))
 	}
-	if n := len(names); n > 1 {
-		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
-	}
-	return strings.Join(names, "")
+	return joinWords(names)
 }
 
 // doubledWords says on the Board that something was looked at more than once: who, when and what size.

@@ -77,9 +77,8 @@ func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
 		page.Horses = append(page.Horses, boardHorse(horse, people, view.Zone))
 	}
 	slabs, lines := cautions.Slabs(view.Cautions, view.Now)
-	ring := Ring{view.Yard.RingName, view.Yard.RingNumber}
 	for _, c := range slabs {
-		page.Slabs = append(page.Slabs, Slab{Caution: c, Horse: names[c.Horse], Ring: ring})
+		page.Slabs = append(page.Slabs, Slab{Caution: c, Horse: names[c.Horse], Ring: page.Ring})
 	}
 	for _, c := range lines {
 		page.Lines = append(page.Lines, Slab{Caution: c, Horse: names[c.Horse], Promise: promise(c, people, page.Base)})

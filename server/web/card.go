@@ -23,7 +23,7 @@ func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, che
 	if err != nil {
 		return err
 	}
-	round := RoundPage{Base: h.base(r, "Leg round").inYard(view.Yard, view.Zone, "round").barn(), Round: view.Round, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
+	round := RoundPage{Base: h.base(r, "Leg round").inYard(view.Yard, view.Zone, "round").barn(), Round: view.Round}
 	round.Bare = true
 	page := CardPage{Base: round.Base.wrong(problem)}
 	for _, horse := range view.Horses {
@@ -49,19 +49,19 @@ func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, che
 }
 
 // siteAgain shows the form for a new site again.
-func (h *Handler) siteAgain(w http.ResponseWriter, r *http.Request, f *form, in care.NewSite, problem error) error {
+func (h *Handler) siteAgain(w http.ResponseWriter, r *http.Request, state sent, in care.NewSite) error {
 	view, err := h.care.Round(r.Context(), actorOf(r))
 	if err != nil {
 		return err
 	}
-	base := h.base(r, "A new site").inYard(view.Yard, view.Zone, "round").barn().wrong(problem)
+	base := h.base(r, "A new site").inYard(view.Yard, view.Zone, "round").barn().wrong(state.why)
 	for _, horse := range view.Horses {
 		if horse.Horse.ID == in.Horse && in.Leg != 0 {
-			adder := SiteAdder{sent: f.back(problem), Base: base, Horse: horse.Horse, Leg: in.Leg, Record: in.Record, Photo: tracker.PhotoID(f.text("photo_id")), Next: f.text("next"), Back: f.text("back")}
+			adder := SiteAdder{sent: state, Base: base, Horse: horse.Horse, Leg: in.Leg, Record: in.Record, Photo: tracker.PhotoID(state.Value("photo_id", "")), Next: state.Value("next", ""), Back: state.Value("back", "")}
 			return h.draw(w, base.status(), "card", CardPage{Base: base, New: &adder})
 		}
 	}
-	return problem
+	return state.why
 }
 
 // ChecksPage is everything one check ever said, and the form to put it right.
@@ -96,7 +96,6 @@ func (h *Handler) checkPage(w http.ResponseWriter, r *http.Request, record track
 		return h.draw(w, http.StatusOK, "check", page)
 	}
 	people := sortedNames(view.People)
-	ring := Ring{view.Yard.RingName, view.Yard.RingNumber}
 	round := tracker.Round{Day: last.RoundDay, Slot: last.Slot}
 	if state.Values == nil {
 		state.Values = valuesOf(last)
@@ -107,12 +106,12 @@ func (h *Handler) checkPage(w http.ResponseWriter, r *http.Request, record track
 	switch last.Subject {
 	case tracker.OfSite:
 		card := care.Card{Site: view.Site, Record: view.Record, AskSize: last.Size.Answer != tracker.NotDue, AskChronic: view.Site.Kind == tracker.Patch}
-		page.Site = &SiteForm{sent: state, Base: page.Base, Ring: ring, Round: round, Horse: view.Horse, Card: card, Anchor: "card", Photo: tracker.PhotoID(care.NewID()), People: people, Corrects: last.ID, Back: back}
+		page.Site = &SiteForm{sent: state, Base: page.Base, Round: round, Horse: view.Horse, Card: card, Anchor: "card", Photo: tracker.PhotoID(care.NewID()), People: people, Corrects: last.ID, Back: back}
 	case tracker.OfHorse:
-		page.Whole = &WholeForm{sent: state, Base: page.Base, Ring: ring, Horse: view.Horse, Order: view.Horse.OrderIn(view.Yard), Record: view.Record, Anchor: "whole", People: people, Corrects: last.ID, Back: back}
+		page.Whole = &WholeForm{sent: state, Base: page.Base, Horse: view.Horse, Order: view.Horse.OrderIn(view.Yard), Record: view.Record, Anchor: "whole", People: people, Corrects: last.ID, Back: back}
 	case tracker.OfLeg:
 		leg := care.RoundLeg{Leg: last.Leg, Record: view.Record}
-		page.Line = &LegForm{sent: state, Base: page.Base, Ring: ring, Round: round, Horse: view.Horse, Leg: leg, Anchor: "card", People: people, Corrects: last.ID, Back: back}
+		page.Line = &LegForm{sent: state, Base: page.Base, Round: round, Horse: view.Horse, Leg: leg, Anchor: "card", People: people, Corrects: last.ID, Back: back}
 	}
 	return h.draw(w, page.status(), "check", page)
 }

@@ -111,8 +111,8 @@ func (f SettingForm) number(name, words, unit, value, hint string) SettingNumber
 	return SettingNumber{ID: f.Prefix + "-" + name, Field: field, Words: words, Unit: unit, Value: f.Value(field, value), Hint: hint, Problem: f.Problem(field)}
 }
 
-func (h *Handler) changeRule(w http.ResponseWriter, r *http.Request) error {
-	return h.changeSetting(w, r, "/rules/cautions", func(f *form, in tracker.Setting) error {
+func (h *Handler) changeRule(w http.ResponseWriter, r *http.Request, f *form) error {
+	return h.changeSetting(w, r, f, "/rules/cautions", func(in tracker.Setting) error {
 		in.Rule, in.Off = f.text("rule"), f.ticked("off")
 		if f.text("do") == "back" {
 			in.Off, in.Values = false, nil
@@ -122,14 +122,11 @@ func (h *Handler) changeRule(w http.ResponseWriter, r *http.Request) error {
 }
 
 // changeSetting reads a change of settings and keeps it; with a mistake the page is shown again.
-func (h *Handler) changeSetting(w http.ResponseWriter, r *http.Request, next string, keep func(*form, tracker.Setting) error, again formPage) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) changeSetting(w http.ResponseWriter, r *http.Request, f *form, next string, keep func(tracker.Setting) error, again formPage) error {
 	in := tracker.Setting{ID: tracker.RecordID(f.text("record")), WordOf: f.text("word_of"), Why: f.text("why"), Day: f.date("day", "The day"), Values: f.numbers(), Hash: f.hash()}
-	if err = f.problems.Err(); err == nil {
-		err = h.keepOther(r, f, in.ID, keep(f, in))
+	err := f.problems.Err()
+	if err == nil {
+		err = h.keepOther(r, f, in.ID, keep(in))
 	}
 	return h.done(w, r, f, err, next+"?saved=1", again)
 }

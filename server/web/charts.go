@@ -280,12 +280,7 @@ func addSign(row *draw.SignRow, c tracker.Check, sign tracker.Sign) {
 }
 
 func smells(c tracker.Check) bool {
-	for _, flag := range c.Flags {
-		if flag == tracker.Smell {
-			return true
-		}
-	}
-	return c.Has(tracker.SmellHeat)
+	return slices.Contains(c.Flags, tracker.Smell) || c.Has(tracker.SmellHeat)
 }
 
 // treatmentLetters name the changes of treatment along a chart; eventLetters, the flags under it, are others.

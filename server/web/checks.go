@@ -188,15 +188,6 @@ func receiptFor(saved care.Saved) receipt {
 	return out
 }
 
-// saveSite keeps a site card, saveLeg a leg line.
-func (h *Handler) saveSite(w http.ResponseWriter, r *http.Request) error {
-	return h.save(w, r, siteEntry)
-}
-
-func (h *Handler) saveLeg(w http.ResponseWriter, r *http.Request) error {
-	return h.save(w, r, legEntry)
-}
-
 // entry reads a look with what its phone says about its clock, its photo, and what is wrong with it.
 func (h *Handler) entry(r *http.Request, f *form, read func(*form) care.Entry) (entry care.Entry, err error) {
 	entry = read(f)
@@ -228,11 +219,12 @@ func sentAt(r *http.Request) time.Time {
 	return t
 }
 
-func (h *Handler) save(w http.ResponseWriter, r *http.Request, read func(*form) care.Entry) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+// saving keeps a look that a form is read into.
+func (h *Handler) saving(read func(*form) care.Entry) answer {
+	return posted(func(w http.ResponseWriter, r *http.Request, f *form) error { return h.save(w, r, f, read) })
+}
+
+func (h *Handler) save(w http.ResponseWriter, r *http.Request, f *form, read func(*form) care.Entry) error {
 	if err := h.setZone(r, f); err != nil {
 		return err
 	}
@@ -316,11 +308,7 @@ func (h *Handler) readPhoto(r *http.Request, f *form) (*care.NewPhoto, error) {
 }
 
 // savePhoto keeps a photo that comes after its record.
-func (h *Handler) savePhoto(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) savePhoto(w http.ResponseWriter, r *http.Request, f *form) error {
 	photo, err := h.readPhoto(r, f)
 	if err == nil && photo == nil && len(f.problems) == 0 {
 		f.problems.Add("photo", "There is no photo in this post. Take it again.")

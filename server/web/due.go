@@ -56,13 +56,10 @@ func (h *Handler) duePage(w http.ResponseWriter, r *http.Request, day tracker.Da
 }
 
 // dueList takes a form of the Due list and goes back to it.
-func (h *Handler) dueList(w http.ResponseWriter, r *http.Request, do func(f *form) error) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) dueList(w http.ResponseWriter, r *http.Request, f *form, do func() error) error {
 	shown := f.date("shown", "The day that is shown")
-	if err = h.keepOther(r, f, tracker.RecordID(f.text("record")), do(f)); err == nil {
+	err := h.keepOther(r, f, tracker.RecordID(f.text("record")), do())
+	if err == nil {
 		err = f.problems.Err()
 	}
 	next := "/due"
@@ -74,8 +71,8 @@ func (h *Handler) dueList(w http.ResponseWriter, r *http.Request, do func(f *for
 	})
 }
 
-func (h *Handler) tickOff(w http.ResponseWriter, r *http.Request) error {
-	return h.dueList(w, r, func(f *form) error {
+func (h *Handler) tickOff(w http.ResponseWriter, r *http.Request, f *form) error {
+	return h.dueList(w, r, f, func() error {
 		tick := tracker.TickOff{ID: tracker.RecordID(f.text("record")), Outcome: tracker.TickDone, Items: f.values["item"], Day: f.date("day", "The day"), Slot: f.text("slot"), At: h.pressedAt(r, f), Hash: f.hash()}
 		if f.text("outcome") == string(tracker.TickSkipped) {
 			tick.Outcome, tick.Why = tracker.TickSkipped, f.text("why")
@@ -87,14 +84,14 @@ func (h *Handler) tickOff(w http.ResponseWriter, r *http.Request) error {
 	})
 }
 
-func (h *Handler) undoTick(w http.ResponseWriter, r *http.Request) error {
-	return h.dueList(w, r, func(f *form) error {
+func (h *Handler) undoTick(w http.ResponseWriter, r *http.Request, f *form) error {
+	return h.dueList(w, r, f, func() error {
 		return h.care.UndoTick(r.Context(), actorOf(r), tracker.RecordID(f.text("record")), tracker.RecordID(f.text("of")))
 	})
 }
 
-func (h *Handler) addOneOff(w http.ResponseWriter, r *http.Request) error {
-	return h.dueList(w, r, func(f *form) error {
+func (h *Handler) addOneOff(w http.ResponseWriter, r *http.Request, f *form) error {
+	return h.dueList(w, r, f, func() error {
 		one := tracker.OneOff{ID: tracker.RecordID(f.text("record")), Kind: tracker.OneOffKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
 			Day: f.date("day", "The day"), What: f.text("what"), Hash: f.hash()}
 		if at := f.text("at"); at != "" {
@@ -111,8 +108,8 @@ func (h *Handler) addOneOff(w http.ResponseWriter, r *http.Request) error {
 	})
 }
 
-func (h *Handler) addAbsence(w http.ResponseWriter, r *http.Request) error {
-	return h.dueList(w, r, func(f *form) error {
+func (h *Handler) addAbsence(w http.ResponseWriter, r *http.Request, f *form) error {
+	return h.dueList(w, r, f, func() error {
 		away := tracker.Absence{ID: tracker.RecordID(f.text("record")), Horse: tracker.HorseID(f.text("horse")), From: f.date("from", "The first day away"),
 			To: f.date("to", "The last day away"), Why: f.text("why"), Hash: f.hash()}
 		if len(f.problems) > 0 {
@@ -122,8 +119,8 @@ func (h *Handler) addAbsence(w http.ResponseWriter, r *http.Request) error {
 	})
 }
 
-func (h *Handler) endAbsence(w http.ResponseWriter, r *http.Request) error {
-	return h.dueList(w, r, func(f *form) error {
+func (h *Handler) endAbsence(w http.ResponseWriter, r *http.Request, f *form) error {
+	return h.dueList(w, r, f, func() error {
 		return h.care.EndAbsence(r.Context(), actorOf(r), tracker.RecordID(chi.URLParam(r, "absence")))
 	})
 }
@@ -132,7 +129,6 @@ func (h *Handler) endAbsence(w http.ResponseWriter, r *http.Request) error {
 type WeekSheetPage struct {
 	Base
 	View care.WeekView
-	Ring Ring
 }
 
 // Hour heads the narrow column of a round.
@@ -147,7 +143,7 @@ func (h *Handler) weekSheet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := WeekSheetPage{Base: h.base(r, "Week sheet").inYard(view.Yard, view.Zone, "due"), View: view, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
+	page := WeekSheetPage{Base: h.base(r, "Week sheet").inYard(view.Yard, view.Zone, "due"), View: view}
 	return h.draw(w, http.StatusOK, "week-sheet", page)
 }
 

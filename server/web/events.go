@@ -45,16 +45,12 @@ func (f EventForm) Kinds() []Step {
 }
 
 // addEvent notes something that happened between looks, such as a soak that was started.
-func (h *Handler) addEvent(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) addEvent(w http.ResponseWriter, r *http.Request, f *form) error {
 	event := tracker.Event{
 		ID: tracker.RecordID(f.text("record")), Kind: tracker.EventKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
 		Leg: parsed(f, "leg", tracker.ParseLeg), Site: tracker.SiteID(f.text("site")), Day: f.date("day", "The day"), At: h.pressedAt(r, f), Note: f.text("note"), Hash: f.hash(),
 	}
-	err = f.problems.Err()
+	err := f.problems.Err()
 	if err == nil {
 		err = h.keepOther(r, f, event.ID, h.care.AddEvent(r.Context(), actorOf(r), event))
 	}

@@ -22,11 +22,7 @@ func (h *Handler) makeFeed(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (h *Handler) stopFeed(w http.ResponseWriter, r *http.Request) error {
-	if err := h.care.StopFeed(r.Context(), actorOf(r)); err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/reminders/me?saved=1", http.StatusSeeOther)
-	return nil
+	return then(w, r, h.care.StopFeed(r.Context(), actorOf(r)), "/reminders/me?saved=1")
 }
 
 // feed answers a calendar.
@@ -49,11 +45,6 @@ func (h *Handler) feed(w http.ResponseWriter, r *http.Request) error {
 		w.WriteHeader(http.StatusNotModified)
 		return nil
 	}
-	head.Set("Content-Type", "text/calendar; charset=utf-8")
 	head.Set("Content-Disposition", `inline; filename="rounds.ics"`)
-	_, err = w.Write([]byte(text))
-	if err != nil {
-		return nil // the reader has gone
-	}
-	return nil
+	return send(w, "text/calendar; charset=utf-8", []byte(text))
 }

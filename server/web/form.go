@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"io"
+	"maps"
 	"net/http"
 	"net/url"
 	"slices"
@@ -40,6 +41,17 @@ func readForm(r *http.Request) (*form, error) {
 		err = tracker.Refuse(tracker.Invalid, "The form did not arrive whole. Go back and send it again.")
 	}
 	return &form{values: r.PostForm, zone: time.UTC}, err
+}
+
+// posted answers a post with what a handler makes of its form.
+func posted(do func(w http.ResponseWriter, r *http.Request, f *form) error) answer {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		f, err := readForm(r)
+		if err != nil {
+			return err
+		}
+		return do(w, r, f)
+	}
 }
 
 func (f *form) text(name string) string { return strings.TrimSpace(f.values.Get(name)) }
@@ -126,13 +138,8 @@ func parsed[T any](f *form, name string, parse func(string) (T, error)) T {
 // name, line ends as one character. The round's script works out the same one, so that a receipt can be
 // held against what the phone has.
 func (f *form) hash() string {
-	names := make([]string, 0, len(f.values))
-	for name := range f.values {
-		names = append(names, name)
-	}
-	slices.Sort(names)
 	sum := sha256.New()
-	for _, name := range names {
+	for _, name := range slices.Sorted(maps.Keys(f.values)) {
 		for _, value := range f.values[name] {
 			io.WriteString(sum, name+"\x1f"+strings.ReplaceAll(value, "\r\n", "\n")+"\x1e")
 		}
@@ -159,20 +166,28 @@ func fresh(page formPage) answer {
 	return func(w http.ResponseWriter, r *http.Request) error { return page(w, r, sent{}) }
 }
 
+// refused is for a form that stands on no page of its own: why it was not kept is all there is to show.
+func refused(_ http.ResponseWriter, _ *http.Request, state sent) error { return state.why }
+
+// then goes on to the next page, unless something went wrong.
+func then(w http.ResponseWriter, r *http.Request, err error, next string) error {
+	if err == nil {
+		http.Redirect(w, r, next, http.StatusSeeOther)
+	}
+	return err
+}
+
 // done ends a post. Its form is shown again where an answer in it was wrong; else the page that comes next is. The
 // round's script gets a receipt.
 func (h *Handler) done(w http.ResponseWriter, r *http.Request, f *form, err error, next string, again formPage) error {
 	switch {
 	case tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r):
 		return again(w, r, f.back(err))
-	case err != nil:
-		return err
-	case wantsJSON(r):
+	case err == nil && wantsJSON(r):
 		writeJSON(w, http.StatusOK, receipt{Record: tracker.RecordID(f.text("record")), Hash: f.hash(), State: "kept", At: h.care.Now()})
-	default:
-		http.Redirect(w, r, next, http.StatusSeeOther)
+		return nil
 	}
-	return nil
+	return then(w, r, err, next)
 }
 
 // Value gives a field as it was sent, or what it starts with.

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"maps"
 	"net/http"
 	"slices"
 	"strings"
@@ -66,8 +67,8 @@ func healingFields(form SettingForm, now, start healing.Settings, mark tracker.D
 	return out
 }
 
-func (h *Handler) changeHealing(w http.ResponseWriter, r *http.Request) error {
-	return h.changeSetting(w, r, "/rules/healing", func(f *form, in tracker.Setting) error {
+func (h *Handler) changeHealing(w http.ResponseWriter, r *http.Request, f *form) error {
+	return h.changeSetting(w, r, f, "/rules/healing", func(in tracker.Setting) error {
 		in.Site = tracker.SiteID(f.text("site"))
 		if f.text("do") == "back" {
 			in.Values = nil
@@ -79,7 +80,7 @@ func (h *Handler) changeHealing(w http.ResponseWriter, r *http.Request) error {
 // settingLine says what was set, whose word it was and who wrote it down.
 func settingLine(view care.SettingsView, base Base, s tracker.Setting) SettingLine {
 	var numbers []string
-	for _, name := range sortedKeys(s.Values) {
+	for _, name := range slices.Sorted(maps.Keys(s.Values)) {
 		numbers = append(numbers, numberWords(view, s, name)+" "+tracker.FormatFloat(s.Values[name], 3, base.Mark))
 	}
 	words := strings.Join(numbers, "; ")

@@ -70,14 +70,10 @@ func readHorse(f *form) tracker.Horse {
 	return horse
 }
 
-func (h *Handler) addHorse(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) addHorse(w http.ResponseWriter, r *http.Request, f *form) error {
 	horse := readHorse(f)
 	f.also(care.HorseProblems(horse))
-	err = f.problems.Err()
+	err := f.problems.Err()
 	if err == nil {
 		err = h.keepOther(r, f, tracker.RecordID(horse.ID), h.care.AddHorse(r.Context(), actorOf(r), horse))
 	}
@@ -90,7 +86,6 @@ type HorsePage struct {
 	View  care.HorseView
 	Form  HorseForm
 	Legs  []HorseLeg
-	Ring  Ring
 	Event EventForm
 	Older tracker.Date // the end of the span before; 0: none
 	Acted []ActedCaution
@@ -171,7 +166,6 @@ func dateParam(r *http.Request, name string) (tracker.Date, error) {
 func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) HorsePage {
 	page := HorsePage{
 		Base: h.base(r, view.Horse.Name).inYard(view.Yard, view.Zone, "horses").wrong(state.why), View: view, Form: horseForm(view.Horse, state),
-		Ring:  Ring{view.Yard.RingName, view.Yard.RingNumber},
 		Event: EventForm{Prefix: "e", Record: care.NewRecord(), Horse: view.Horse.ID, Back: "/horse/" + string(view.Horse.ID)},
 	}
 	if view.Earlier {
@@ -257,15 +251,11 @@ func percentOfFirst(in care.SiteHistory, b Base) string {
 	return fmt.Sprintf("%s%% of its first size, which was %s on %s", tracker.FormatFloat(share, 0, b.Mark), areaText(first, b.Mark), tracker.DayName(in.First.Day))
 }
 
-func (h *Handler) changeHorse(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) changeHorse(w http.ResponseWriter, r *http.Request, f *form) error {
 	horse := readHorse(f)
 	horse.ID = tracker.HorseID(chi.URLParam(r, "horse"))
 	f.also(care.HorseProblems(horse))
-	err = f.problems.Err()
+	err := f.problems.Err()
 	if err == nil {
 		err = h.care.ChangeHorse(r.Context(), actorOf(r), horse)
 	}
@@ -273,16 +263,13 @@ func (h *Handler) changeHorse(w http.ResponseWriter, r *http.Request) error {
 }
 
 // changeSite makes a site the other kind, joins it to another or opens it again.
-func (h *Handler) changeSite(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) changeSite(w http.ResponseWriter, r *http.Request, f *form) error {
 	record, id := tracker.RecordID(f.text("record")), tracker.SiteID(f.text("site"))
 	if !tracker.ValidID(string(record)) {
 		return care.ErrLostRecord
 	}
 	actor := actorOf(r)
+	var err error
 	switch f.text("do") {
 	case "kind":
 		err = h.care.ChangeKind(r.Context(), actor, record, id, parsed(f, "kind", tracker.ParseSiteKind))
@@ -293,11 +280,7 @@ func (h *Handler) changeSite(w http.ResponseWriter, r *http.Request) error {
 	default:
 		err = tracker.Refuse(tracker.Invalid, "Choose what has changed about the site.")
 	}
-	if err != nil {
-		return h.keepOther(r, f, record, err)
-	}
-	http.Redirect(w, r, backOr(f, "/horses"), http.StatusSeeOther)
-	return nil
+	return then(w, r, h.keepOther(r, f, record, err), backOr(f, "/horses"))
 }
 
 func sortedNames(people map[tracker.PersonID]string) []tracker.Member {

@@ -48,16 +48,12 @@ func (h *Handler) drawMessage(w http.ResponseWriter, r *http.Request, do string,
 
 // pressMessage acts on "on it" or "later".
 func (h *Handler) pressMessage(do string) answer {
-	return func(w http.ResponseWriter, r *http.Request) error {
-		f, err := readForm(r)
-		if err != nil {
-			return err
-		}
+	return posted(func(w http.ResponseWriter, r *http.Request, f *form) error {
 		kind, later := readPress(f)
 		if do == "on-it" {
 			kind, later = care.OnIt, 0
 		}
-		err = h.care.PressMessage(r.Context(), chi.URLParam(r, "token"), kind, later)
+		err := h.care.PressMessage(r.Context(), chi.URLParam(r, "token"), kind, later)
 		if tracker.KindOf(err) == tracker.Invalid {
 			return h.drawMessage(w, r, do, err, false)
 		}
@@ -65,7 +61,7 @@ func (h *Handler) pressMessage(do string) answer {
 			return err
 		}
 		return h.drawMessage(w, r, do, nil, true)
-	}
+	})
 }
 
 // stopMail acts on "stop mail": by the button, and by the one post that a mail program makes (RFC 8058).

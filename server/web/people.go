@@ -38,11 +38,7 @@ func (h *Handler) peoplePage(w http.ResponseWriter, r *http.Request, invite stri
 }
 
 // invite makes an invitation and shows its link, once.
-func (h *Handler) invite(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) invite(w http.ResponseWriter, r *http.Request, f *form) error {
 	token, err := h.care.Invite(r.Context(), actorOf(r), parsed(f, "role", tracker.ParseRole), f.text("note"))
 	if err != nil {
 		return err
@@ -50,32 +46,16 @@ func (h *Handler) invite(w http.ResponseWriter, r *http.Request) error {
 	return h.peoplePage(w, r, "/link/"+token)
 }
 
-func (h *Handler) stopLink(w http.ResponseWriter, r *http.Request) error {
-	if err := h.care.StopLink(r.Context(), actorOf(r), chi.URLParam(r, "link")); err != nil {
-		return err
-	}
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, backOr(f, "/people"), http.StatusSeeOther)
-	return nil
+func (h *Handler) stopLink(w http.ResponseWriter, r *http.Request, f *form) error {
+	return then(w, r, h.care.StopLink(r.Context(), actorOf(r), chi.URLParam(r, "link")), backOr(f, "/people"))
 }
 
 func (h *Handler) endSession(w http.ResponseWriter, r *http.Request) error {
-	if err := h.care.EndSession(r.Context(), actorOf(r), chi.URLParam(r, "session")); err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/people", http.StatusSeeOther)
-	return nil
+	return then(w, r, h.care.EndSession(r.Context(), actorOf(r), chi.URLParam(r, "session")), "/people")
 }
 
 func (h *Handler) leaveYard(w http.ResponseWriter, r *http.Request) error {
-	if err := h.care.Leave(r.Context(), actorOf(r), tracker.PersonID(chi.URLParam(r, "person"))); err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/people", http.StatusSeeOther)
-	return nil
+	return then(w, r, h.care.Leave(r.Context(), actorOf(r), tracker.PersonID(chi.URLParam(r, "person"))), "/people")
 }
 
 // SignInPage asks for a name and password.

@@ -9,7 +9,6 @@ import (
 // PhonePage shows what this phone holds. The phone itself fills it in: the server cannot know.
 type PhonePage struct {
 	Base
-	Ring Ring
 }
 
 func (h *Handler) phone(w http.ResponseWriter, r *http.Request) error {
@@ -17,7 +16,7 @@ func (h *Handler) phone(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := PhonePage{Base: h.base(r, "Saved on this phone").inYard(yard.Yard, yard.Zone, "more").barn(), Ring: Ring{yard.Yard.RingName, yard.Yard.RingNumber}}
+	page := PhonePage{Base: h.base(r, "Saved on this phone").inYard(yard.Yard, yard.Zone, "more").barn()}
 	return h.draw(w, http.StatusOK, "phone", page)
 }
 

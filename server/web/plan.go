@@ -16,7 +16,6 @@ type PlansPage struct {
 	Base
 	View care.PlansView
 	Week WeekGrid
-	Ring Ring
 }
 
 // Capital begins a heading.
@@ -55,7 +54,7 @@ func (h *Handler) plans(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := PlansPage{Base: h.base(r, "Care plan").inYard(view.Yard, view.Zone, "horses"), View: view, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
+	page := PlansPage{Base: h.base(r, "Care plan").inYard(view.Yard, view.Zone, "horses"), View: view}
 	page.Week = WeekGrid{Caption: "This week", Days: view.Week.Days, Today: view.Today, Rows: view.Week.Rows, Done: true}
 	if r.URL.Query().Get("saved") != "" {
 		page.Notice = "The plan is kept. Now a second person reads it back, or the vet confirms it."
@@ -107,11 +106,7 @@ func (h *Handler) planFormPage(w http.ResponseWriter, r *http.Request, view care
 }
 
 // postPlan takes the form of a plan: one step more, back to it, a look at what it means, or keep it.
-func (h *Handler) postPlan(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) postPlan(w http.ResponseWriter, r *http.Request, f *form) error {
 	actor, horse := actorOf(r), tracker.HorseID(chi.URLParam(r, "horse"))
 	view, err := h.care.PlanForm(r.Context(), actor, horse, "", tracker.RecordID(f.text("from")))
 	if err != nil {
@@ -192,8 +187,8 @@ func (h *Handler) plan(w http.ResponseWriter, r *http.Request, state sent) error
 // Again is a form's record id: the one that was sent when the form comes back, else a fresh one.
 func (p PlanPage) Again(fresh tracker.RecordID) string { return p.Value("record", string(fresh)) }
 
-func (h *Handler) readPlan(w http.ResponseWriter, r *http.Request) error {
-	return h.onPlan(w, r, func(f *form, plan tracker.RecordID) error {
+func (h *Handler) readPlan(w http.ResponseWriter, r *http.Request, f *form) error {
+	return h.onPlan(w, r, f, func(plan tracker.RecordID) error {
 		typed := map[string]care.Typed{}
 		for name := range f.values {
 			if step, ok := strings.CutSuffix(name, "_weight"); ok {
@@ -205,8 +200,8 @@ func (h *Handler) readPlan(w http.ResponseWriter, r *http.Request) error {
 	})
 }
 
-func (h *Handler) confirmPlan(w http.ResponseWriter, r *http.Request) error {
-	return h.onPlan(w, r, func(f *form, plan tracker.RecordID) error {
+func (h *Handler) confirmPlan(w http.ResponseWriter, r *http.Request, f *form) error {
+	return h.onPlan(w, r, f, func(plan tracker.RecordID) error {
 		read := tracker.PlanRead{ID: tracker.RecordID(f.text("record")), Plan: plan, Kind: tracker.PlanReadKind(f.text("kind")), Name: f.text("name"), Day: f.date("day", "The day"), Hash: f.hash()}
 		if err := f.problems.Err(); err != nil {
 			return err
@@ -215,19 +210,15 @@ func (h *Handler) confirmPlan(w http.ResponseWriter, r *http.Request) error {
 	})
 }
 
-func (h *Handler) stopPlan(w http.ResponseWriter, r *http.Request) error {
-	return h.onPlan(w, r, func(f *form, plan tracker.RecordID) error {
+func (h *Handler) stopPlan(w http.ResponseWriter, r *http.Request, f *form) error {
+	return h.onPlan(w, r, f, func(plan tracker.RecordID) error {
 		return h.care.StopPlan(r.Context(), actorOf(r), tracker.RecordID(f.text("record")), plan, f.text("why"))
 	})
 }
 
 // onPlan does something with a version of a plan and goes back to its page.
-func (h *Handler) onPlan(w http.ResponseWriter, r *http.Request, do func(f *form, plan tracker.RecordID) error) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) onPlan(w http.ResponseWriter, r *http.Request, f *form, do func(plan tracker.RecordID) error) error {
 	plan := tracker.RecordID(chi.URLParam(r, "plan"))
-	err = h.keepOther(r, f, tracker.RecordID(f.text("record")), do(f, plan))
+	err := h.keepOther(r, f, tracker.RecordID(f.text("record")), do(plan))
 	return h.done(w, r, f, err, "/plan/"+string(plan), h.plan)
 }

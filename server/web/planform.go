@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"maps"
 	"net/url"
 	"slices"
 	"strconv"
@@ -108,7 +109,8 @@ func stepField(n int, name string) string { return fmt.Sprintf("s%d_%s", n, name
 func planStepForm(view care.PlanFormView, state sent, n int) PlanStepForm {
 	step := PlanStepForm{sent: state, Number: n, Prefix: stepField(n, "")}
 	if step.Get("id") == "" {
-		step.Values = cloneWith(state.Values, step.Prefix+"id", care.NewID())
+		step.Values = maps.Clone(state.Values)
+		step.Values.Set(step.Prefix+"id", care.NewID())
 	}
 	for _, kind := range tracker.StepKinds() {
 		step.Kinds = append(step.Kinds, Step{string(kind), tracker.StepName(kind), step.Get("kind") == string(kind)})
@@ -152,15 +154,6 @@ var phaseEnds = []struct {
 	words string
 }{{tracker.EndsVet, "until the vet says"}, {tracker.EndsClosed, "until closed over"}, {tracker.EndsDays, "for so many days"}, {tracker.EndsTimes, "so many times in all"},
 	{tracker.EndsOn, "to the end of a day"}}
-
-func cloneWith(values url.Values, name, value string) url.Values {
-	out := url.Values{}
-	for k, v := range values {
-		out[k] = v
-	}
-	out.Set(name, value)
-	return out
-}
 
 // readDraft reads the form into a draft. What is no number or date is noted; the rest is care's to judge.
 func readDraft(f *form, horse tracker.HorseID) care.PlanDraft {
@@ -246,18 +239,14 @@ func startOfPlan(view care.PlanFormView) url.Values {
 // valuesOfPlan gives the form's values for a plan as it stands, so that a change starts from what was said.
 func valuesOfPlan(p tracker.Plan, mark tracker.DecimalMark) (url.Values, error) {
 	v := url.Values{"record": {string(care.NewRecord())}, "changes": {string(p.ID)}}
-	set := func(name, value string) {
-		if value != "" {
-			v.Add(name, value)
-		}
-	}
+	set, tick := fillIn(v)
 	for _, leg := range p.Legs {
 		set("leg", leg.String())
 	}
 	for _, site := range p.Sites {
 		set("site", string(site))
 	}
-	set("whole", tickText(len(p.Legs) == 0 && len(p.Sites) == 0))
+	tick("whole", len(p.Legs) == 0 && len(p.Sites) == 0)
 	set("source", string(p.Source))
 	set("set_name", p.SetName)
 	set("ring_if", strings.Join(p.RingIf, "\n"))
@@ -265,14 +254,15 @@ func valuesOfPlan(p tracker.Plan, mark tracker.DecimalMark) (url.Values, error) 
 		set("note", p.Note)
 	}
 	for i, s := range p.Steps {
-		if err := stepValues(set, stepField(i+1, ""), s, mark); err != nil {
+		if err := stepValues(v, stepField(i+1, ""), s, mark); err != nil {
 			return nil, err
 		}
 	}
 	return v, nil
 }
 
-func stepValues(set func(name, value string), prefix string, s tracker.PlanStep, mark tracker.DecimalMark) error {
+func stepValues(v url.Values, prefix string, s tracker.PlanStep, mark tracker.DecimalMark) error {
+	set, tick := fillIn(v)
 	var texts []string
 	for _, stored := range []tracker.StrengthText{s.Strength, s.Ceiling, s.Order.Label} {
 		strength, err := care.Strength(stored)
@@ -303,10 +293,12 @@ func stepValues(set func(name, value string), prefix string, s tracker.PlanStep,
 		set(prefix+name, texts[i])
 	}
 	for _, f := range [][2]string{{"id", s.ID}, {"kind", string(s.Kind)}, {"product", string(s.Product)}, {"of", s.Of}, {"note", s.Note}, {"begins", s.Begins.String()},
-		{"measure", s.Order.Measure}, {"minutes", wholeText(s.Minutes)}, {"max_days", wholeText(s.Order.MaxDays)},
-		{"rinse", tickText(s.Rinse)}, {"units", tickText(s.Order.Units)}, {"estimated", tickText(s.Order.Estimated)}} {
+		{"measure", s.Order.Measure}, {"minutes", wholeText(s.Minutes)}, {"max_days", wholeText(s.Order.MaxDays)}} {
 		set(prefix+f[0], f[1])
 	}
+	tick(prefix+"rinse", s.Rinse)
+	tick(prefix+"units", s.Order.Units)
+	tick(prefix+"estimated", s.Order.Estimated)
 	for k, p := range s.Phases {
 		field := prefix + phaseField(k+1, "")
 		often := wholeText(p.Times)
@@ -337,17 +329,10 @@ func wholeText(n int) string {
 	return strconv.Itoa(n)
 }
 
-func tickText(on bool) string {
-	if on {
-		return "1"
-	}
-	return ""
-}
-
 // Hidden lists the fields of a form that is only looked at, so that it can be sent on as it was.
 func (f PlanForm) Hidden() []Step {
 	var out []Step
-	for _, name := range sortedKeys(f.Values) {
+	for _, name := range slices.Sorted(maps.Keys(f.Values)) {
 		if name == "do" {
 			continue
 		}

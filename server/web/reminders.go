@@ -158,25 +158,13 @@ func (h *Handler) reminder(w http.ResponseWriter, r *http.Request) error {
 
 func (h *Handler) sendAgain(w http.ResponseWriter, r *http.Request) error {
 	id := chi.URLParam(r, "reminder")
-	if err := h.care.SendAgain(r.Context(), actorOf(r), tracker.ReminderID(id)); err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/reminder/"+id, http.StatusSeeOther)
-	return nil
+	return then(w, r, h.care.SendAgain(r.Context(), actorOf(r), tracker.ReminderID(id)), "/reminder/"+id)
 }
 
 // pressRound is "on it" or "later" by somebody who is signed in.
-func (h *Handler) pressRound(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) pressRound(w http.ResponseWriter, r *http.Request, f *form) error {
 	kind, later := readPress(f)
-	if err := h.care.Press(r.Context(), actorOf(r), f.text("round"), kind, later); err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/reminders?done="+strings.ReplaceAll(string(kind), " ", "-"), http.StatusSeeOther)
-	return nil
+	return then(w, r, h.care.Press(r.Context(), actorOf(r), f.text("round"), kind, later), "/reminders?done="+strings.ReplaceAll(string(kind), " ", "-"))
 }
 
 // readPress reads what was pressed.
@@ -194,11 +182,7 @@ func readPress(f *form) (care.PressKind, time.Duration) {
 	return care.Later, 0 // which is refused
 }
 
-func (h *Handler) skipRound(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
-	err = h.care.SkipRound(r.Context(), actorOf(r), f.text("round"), f.text("why"))
+func (h *Handler) skipRound(w http.ResponseWriter, r *http.Request, f *form) error {
+	err := h.care.SkipRound(r.Context(), actorOf(r), f.text("round"), f.text("why"))
 	return h.done(w, r, f, err, "/reminders?done=skipped", h.reminders)
 }

@@ -38,13 +38,7 @@ type RemindMePage struct {
 type PlaceField struct {
 	Number  int
 	Label   string
-	Choices []Choice
-}
-
-// Choice is one option of a select.
-type Choice struct {
-	Value, Words string
-	Chosen       bool
+	Choices []Step
 }
 
 func (h *Handler) remindMe(w http.ResponseWriter, r *http.Request, state sent) error {
@@ -97,7 +91,7 @@ func channelPlaces(now []string, state sent) []PlaceField {
 		chosen = state.Value(fmt.Sprintf("channel%d", i+1), chosen)
 		field := PlaceField{Number: i + 1, Label: label}
 		for _, value := range append([]string{""}, care.Channels()...) {
-			field.Choices = append(field.Choices, Choice{value, words[value], value == chosen})
+			field.Choices = append(field.Choices, Step{value, words[value], value == chosen})
 		}
 		out = append(out, field)
 	}
@@ -109,11 +103,7 @@ func (h *Handler) kept(w http.ResponseWriter, r *http.Request, f *form, err erro
 	return h.done(w, r, f, err, "/reminders/me?saved=1", h.remindMe)
 }
 
-func (h *Handler) chooseReminders(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) chooseReminders(w http.ResponseWriter, r *http.Request, f *form) error {
 	in := care.Choice{Names: f.ticked("names"), Alarm: time.Duration(f.whole("alarm", "Minutes before a round")) * time.Minute}
 	for i := range 3 {
 		if channel := f.text(fmt.Sprintf("channel%d", i+1)); channel != "" {
@@ -121,7 +111,7 @@ func (h *Handler) chooseReminders(w http.ResponseWriter, r *http.Request) error 
 		}
 	}
 	in.Quiet = rounds.Quiet{From: f.clock("quiet_from"), To: f.clock("quiet_to")}
-	err = f.problems.Err()
+	err := f.problems.Err()
 	if err == nil {
 		err = h.care.ChooseReminders(r.Context(), actorOf(r), in)
 	}
@@ -141,16 +131,16 @@ func (f *form) clock(name string) tracker.MinuteOfDay {
 	return minute
 }
 
-func (h *Handler) goAway(w http.ResponseWriter, r *http.Request) error {
-	f, span, err := readSpan(r)
+func (h *Handler) goAway(w http.ResponseWriter, r *http.Request, f *form) error {
+	span, err := readSpan(f)
 	if err == nil {
 		err = h.care.GoAway(r.Context(), actorOf(r), span)
 	}
 	return h.kept(w, r, f, err)
 }
 
-func (h *Handler) comeBack(w http.ResponseWriter, r *http.Request) error {
-	f, span, err := readSpan(r)
+func (h *Handler) comeBack(w http.ResponseWriter, r *http.Request, f *form) error {
+	span, err := readSpan(f)
 	if err == nil {
 		err = h.care.ComeBack(r.Context(), actorOf(r), span)
 	}
@@ -158,21 +148,13 @@ func (h *Handler) comeBack(w http.ResponseWriter, r *http.Request) error {
 }
 
 // readSpan reads a first and a last day.
-func readSpan(r *http.Request) (*form, care.Span, error) {
-	f, err := readForm(r)
-	if err != nil {
-		return f, care.Span{}, err
-	}
+func readSpan(f *form) (care.Span, error) {
 	span := care.Span{From: f.date("from", "The first day"), To: f.date("to", "The last day")}
-	return f, span, f.problems.Err()
+	return span, f.problems.Err()
 }
 
 // testMessage sends one now and shows what the server said.
-func (h *Handler) testMessage(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) testMessage(w http.ResponseWriter, r *http.Request, f *form) error {
 	if h.settings.Courier == nil {
 		return errNoChannels
 	}
@@ -195,11 +177,7 @@ func (h *Handler) testMessage(w http.ResponseWriter, r *http.Request) error {
 var errNoChannels = tracker.Refuse(tracker.Invalid, "This server sends nothing.")
 
 // subscribe keeps a phone's push subscription, as its browser gave it.
-func (h *Handler) subscribe(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) subscribe(w http.ResponseWriter, r *http.Request, f *form) error {
 	if h.settings.Courier == nil || h.settings.Courier.PushKey() == "" {
 		return tracker.Refuse(tracker.Invalid, "This server cannot wake phones: it has no address at which push services reach its operator.")
 	}
@@ -244,20 +222,12 @@ func (h *Handler) pushKey(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-func (h *Handler) dropWay(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err == nil {
-		err = h.care.DropWay(r.Context(), actorOf(r), f.text("way"))
-	}
-	return h.kept(w, r, f, err)
+func (h *Handler) dropWay(w http.ResponseWriter, r *http.Request, f *form) error {
+	return h.kept(w, r, f, h.care.DropWay(r.Context(), actorOf(r), f.text("way")))
 }
 
 // addWebhook keeps an address and shows its secret, once. It gets nothing before it has answered a challenge.
-func (h *Handler) addWebhook(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) addWebhook(w http.ResponseWriter, r *http.Request, f *form) error {
 	if h.settings.Courier == nil {
 		return errNoChannels
 	}
@@ -278,11 +248,7 @@ func (h *Handler) addWebhook(w http.ResponseWriter, r *http.Request) error {
 }
 
 // proveWebhook sends the challenge; an endpoint that answers it gets messages from then on.
-func (h *Handler) proveWebhook(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) proveWebhook(w http.ResponseWriter, r *http.Request, f *form) error {
 	if h.settings.Courier == nil {
 		return errNoChannels
 	}

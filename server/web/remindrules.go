@@ -74,9 +74,9 @@ func turnField(slot tracker.Slot, view care.ReminderRulesView, state sent) TurnF
 			chosen = string(set[i])
 		}
 		chosen = state.Value(turnName(slot, i), chosen)
-		place := PlaceField{Number: i + 1, Label: []string{"Asked first", "Asked second", "When one of them is away"}[i], Choices: []Choice{{"", "as they joined", chosen == ""}}}
+		place := PlaceField{Number: i + 1, Label: []string{"Asked first", "Asked second", "When one of them is away"}[i], Choices: []Step{{"", "as they joined", chosen == ""}}}
 		for _, c := range view.People {
-			place.Choices = append(place.Choices, Choice{string(c.ID), c.Name, chosen == string(c.ID)})
+			place.Choices = append(place.Choices, Step{string(c.ID), c.Name, chosen == string(c.ID)})
 		}
 		field.Places = append(field.Places, place)
 	}
@@ -85,11 +85,7 @@ func turnField(slot tracker.Slot, view care.ReminderRulesView, state sent) TurnF
 
 func turnName(slot tracker.Slot, i int) string { return fmt.Sprintf("turn%d_%s", i+1, slot.Name) }
 
-func (h *Handler) changeRemindRules(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) changeRemindRules(w http.ResponseWriter, r *http.Request, f *form) error {
 	yard, err := h.care.Yard(r.Context(), actorOf(r))
 	if err != nil {
 		return err
@@ -122,16 +118,16 @@ func (h *Handler) keptRules(w http.ResponseWriter, r *http.Request, f *form, err
 	return h.done(w, r, f, err, "/reminders/rules?saved=1", h.remindRules)
 }
 
-func (h *Handler) closeDays(w http.ResponseWriter, r *http.Request) error {
-	f, span, err := readSpan(r)
+func (h *Handler) closeDays(w http.ResponseWriter, r *http.Request, f *form) error {
+	span, err := readSpan(f)
 	if err == nil {
 		err = h.care.CloseDays(r.Context(), actorOf(r), care.Closing{Span: span, Why: f.text("why")})
 	}
 	return h.keptRules(w, r, f, err)
 }
 
-func (h *Handler) openDays(w http.ResponseWriter, r *http.Request) error {
-	f, span, err := readSpan(r)
+func (h *Handler) openDays(w http.ResponseWriter, r *http.Request, f *form) error {
+	span, err := readSpan(f)
 	if err == nil {
 		err = h.care.OpenDays(r.Context(), actorOf(r), span)
 	}

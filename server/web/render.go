@@ -63,10 +63,14 @@ func (h *Handler) draw(w http.ResponseWriter, status int, name string, page any)
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
-	_, err := body.WriteTo(w)
-	if err != nil {
-		return nil // the reader has gone: there is nobody to answer
-	}
+	body.WriteTo(w) // the reader has gone if this fails: there is nobody to answer
+	return nil
+}
+
+// send sends something that is no page.
+func send(w http.ResponseWriter, kind string, data []byte) error {
+	w.Header().Set("Content-Type", kind)
+	w.Write(data) // the reader has gone if this fails
 	return nil
 }
 
@@ -91,6 +95,7 @@ type Base struct {
 	Mark     tracker.DecimalMark
 	Words    tracker.LegWords
 	Zone     *time.Location
+	Ring     Ring                   // whom to ring
 	Problems []tracker.FieldProblem // of the form that was sent
 	Message  string                 // the sentence above them
 	Again    bool                   // the form is on the page again, with what was sent
@@ -110,6 +115,7 @@ func (h *Handler) base(r *http.Request, title string) Base {
 // inYard adds what a page of a yard needs.
 func (b Base) inYard(yard tracker.Yard, zone *time.Location, nav string) Base {
 	b.YardName, b.MadeUp, b.Mark, b.Words, b.Zone, b.Nav = yard.Name, yard.MadeUp, yard.Mark, yard.LegWords, zone, nav
+	b.Ring = Ring{yard.RingName, yard.RingNumber}
 	return b
 }
 

@@ -22,7 +22,6 @@ type RoundPage struct {
 	Horses []RoundHorse
 	First  *FirstCard // the first that is not recorded; nil: all are
 	Saved  *SavedLine
-	Ring   Ring
 	Blind  string // sites that can be measured again, blind
 }
 
@@ -74,7 +73,6 @@ type RoundLeg struct {
 type LegForm struct {
 	sent
 	Base     Base
-	Ring     Ring
 	Round    tracker.Round
 	Horse    tracker.Horse
 	Leg      care.RoundLeg
@@ -91,7 +89,6 @@ type LegForm struct {
 type SiteForm struct {
 	sent
 	Base     Base
-	Ring     Ring
 	Round    tracker.Round
 	Horse    tracker.Horse
 	Card     care.Card
@@ -141,7 +138,7 @@ func (h *Handler) roundPage(r *http.Request) (RoundPage, error) {
 	if err != nil {
 		return RoundPage{}, err
 	}
-	page := RoundPage{Base: h.base(r, "Leg round").inYard(view.Yard, view.Zone, "round").barn(), Round: view.Round, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
+	page := RoundPage{Base: h.base(r, "Leg round").inYard(view.Yard, view.Zone, "round").barn(), Round: view.Round}
 	page.Bare = true
 	page.Done, page.Of = view.Recorded()
 	page.Order, page.People, page.Slots = view.Yard.Order, view.People, minutesOf(view.Yard.Slots)
@@ -168,12 +165,12 @@ func (p *RoundPage) horse(view care.RoundView, in care.RoundHorse) RoundHorse {
 	out := RoundHorse{Horse: in.Horse, Isolated: in.Isolated, Cautions: in.Cautions, Asks: askParts(in.Asks, view.Yard.Mark)}
 	out.Done, out.Of = in.Recorded()
 	for _, leg := range in.Legs {
-		line := LegForm{Base: p.Base, Ring: p.Ring, Round: p.Round, Horse: in.Horse, Leg: leg, Anchor: anchor(in.Horse, leg.Leg.String()), People: view.People, Undo: care.NewRecord()}
+		line := LegForm{Base: p.Base, Round: p.Round, Horse: in.Horse, Leg: leg, Anchor: anchor(in.Horse, leg.Leg.String()), People: view.People, Undo: care.NewRecord()}
 		part := RoundLeg{Line: line, Soak: leg.Soak, SoakRecord: care.NewRecord()}
 		part.New = SiteAdder{Base: p.Base, Horse: in.Horse, Leg: leg.Leg, Record: care.NewRecord(), Photo: tracker.PhotoID(care.NewID()), Next: line.Anchor}
 		for _, card := range leg.Cards {
 			part.Cards = append(part.Cards, SiteForm{
-				Base: p.Base, Ring: p.Ring, Round: p.Round, Horse: in.Horse, Card: card, Anchor: anchor(in.Horse, card.Site.Tag()),
+				Base: p.Base, Round: p.Round, Horse: in.Horse, Card: card, Anchor: anchor(in.Horse, card.Site.Tag()),
 				Photo: tracker.PhotoID(care.NewID()), People: view.People, Undo: care.NewRecord(),
 			})
 		}
@@ -240,24 +237,13 @@ func (p *RoundPage) savedWords(of tracker.RecordID) string {
 }
 
 // undo takes back a check.
-func (h *Handler) undo(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) undo(w http.ResponseWriter, r *http.Request, f *form) error {
 	record, of := tracker.RecordID(f.text("record")), tracker.RecordID(f.text("of"))
 	if !tracker.ValidID(string(record)) || !tracker.ValidID(string(of)) {
 		return care.ErrLostRecord
 	}
-	if err := h.care.Retract(r.Context(), actorOf(r), record, of); err != nil {
-		return h.keepOther(r, f, record, err)
-	}
-	if wantsJSON(r) {
-		writeJSON(w, http.StatusOK, receipt{Record: record, Hash: f.hash(), State: "kept", At: h.care.Now()})
-		return nil
-	}
-	http.Redirect(w, r, backOr(f, "/round"), http.StatusSeeOther)
-	return nil
+	err := h.keepOther(r, f, record, h.care.Retract(r.Context(), actorOf(r), record, of))
+	return h.done(w, r, f, err, backOr(f, "/round"), refused)
 }
 
 func backOr(f *form, to string) string {
@@ -272,11 +258,7 @@ func backOr(f *form, to string) string {
 
 // addSite takes in a newly found site, with its first look when the form has a size or a photo. The two share
 // the form's record id.
-func (h *Handler) addSite(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) addSite(w http.ResponseWriter, r *http.Request, f *form) error {
 	in := care.NewSite{
 		Record: tracker.RecordID(f.text("record")), Horse: tracker.HorseID(f.text("horse")), Leg: parsed(f, "leg", tracker.ParseLeg),
 		Region: parsed(f, "region", tracker.ParseRegion), Kind: parsed(f, "kind", tracker.ParseSiteKind), Onset: f.date("onset", "The day it happened"), Hash: f.hash(),
@@ -290,20 +272,13 @@ func (h *Handler) addSite(w http.ResponseWriter, r *http.Request) error {
 		}
 		look = &entry
 	}
-	if err = f.problems.Err(); err == nil {
+	err := f.problems.Err()
+	if err == nil {
 		err = h.keepOther(r, f, in.Record, h.found(r, in, look))
 	}
-	switch {
-	case err == nil && wantsJSON(r):
-		writeJSON(w, http.StatusOK, receipt{Record: in.Record, Hash: in.Hash, State: "kept", At: h.care.Now()})
-	case err == nil:
-		http.Redirect(w, r, backOr(f, "/round"), http.StatusSeeOther)
-	case tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r):
-		return h.siteAgain(w, r, f, in, err)
-	default:
-		return err
-	}
-	return nil
+	return h.done(w, r, f, err, backOr(f, "/round"), func(w http.ResponseWriter, r *http.Request, state sent) error {
+		return h.siteAgain(w, r, state, in)
+	})
 }
 
 // found keeps a new site and then its first look; nil: it has none.

@@ -45,28 +45,28 @@ func (h *Handler) allRoutes() []route {
 		{get, "/more", members, h.more, false},
 		{get, "/round", members, h.round, false},
 		{get, "/round/paper", members, h.paper, false},
-		{post, "/round/leg", members, h.saveLeg, true},
-		{post, "/round/site", members, h.saveSite, true},
-		{post, "/round/undo", members, h.undo, false},
+		{post, "/round/leg", members, h.saving(legEntry), true},
+		{post, "/round/site", members, h.saving(siteEntry), true},
+		{post, "/round/undo", members, posted(h.undo), false},
 		{get, "/phone", members, h.phone, false},
 		{get, "/phone/pages", members, h.pagesForPhone, false},
-		{post, "/photos", members, h.savePhoto, true},
-		{post, "/sites", members, h.addSite, false},
-		{post, "/sites/change", members, h.changeSite, false},
-		{post, "/events", members, h.addEvent, false},
+		{post, "/photos", members, posted(h.savePhoto), true},
+		{post, "/sites", members, posted(h.addSite), false},
+		{post, "/sites/change", members, posted(h.changeSite), false},
+		{post, "/events", members, posted(h.addEvent), false},
 		{get, "/check/{record}", members, h.check, false},
-		{get, "/photo/{photo}", members, h.photo, false},
-		{get, "/photo/{photo}/thumb", members, h.photoThumb, false},
+		{get, "/photo/{photo}", members, h.photo(false), false},
+		{get, "/photo/{photo}/thumb", members, h.photo(true), false},
 		{get, "/horses", members, fresh(h.horses), false},
 		{get, "/horse/{horse}/leg/{leg}", members, h.leg, false},
 		{get, "/horse/{horse}/look", members, fresh(h.whole), false},
-		{post, "/horse/{horse}/look", members, h.saveWhole, false},
-		{post, "/horses", members, h.addHorse, false},
+		{post, "/horse/{horse}/look", members, posted(h.saveWhole), false},
+		{post, "/horses", members, posted(h.addHorse), false},
 		{get, "/horse/{horse}", members, fresh(h.horse), false},
 		{get, "/horse/{horse}/photos/{site}", members, h.strip, false},
-		{post, "/horse/{horse}", members, h.changeHorse, false},
+		{post, "/horse/{horse}", members, posted(h.changeHorse), false},
 		{get, "/caution/{caution}", members, fresh(h.caution), false},
-		{post, "/caution/{caution}", members, h.actOnCaution, false},
+		{post, "/caution/{caution}", members, posted(h.actOnCaution), false},
 		{get, "/conflicts", members, h.conflicts, false},
 		{post, "/conflicts/{conflict}", members, h.settleConflict, false},
 
@@ -87,11 +87,11 @@ func (h *Handler) allRoutes() []route {
 
 		{get, "/people", members, h.people, false},
 		{post, "/sessions/{session}/end", members, h.endSession, false},
-		{post, "/people/invite", owners, h.invite, false},
+		{post, "/people/invite", owners, posted(h.invite), false},
 		{post, "/people/{person}/leave", owners, h.leaveYard, false},
-		{post, "/links/{link}/stop", owners, h.stopLink, false},
+		{post, "/links/{link}/stop", owners, posted(h.stopLink), false},
 		{get, "/rules", members, fresh(h.rules), false},
-		{post, "/rules", owners, h.changeYard, false},
+		{post, "/rules", owners, posted(h.changeYard), false},
 	})
 }
 
@@ -100,20 +100,20 @@ func (h *Handler) planRoutes() []route {
 	const get, post = http.MethodGet, http.MethodPost
 	return []route{
 		{get, "/horse/{horse}/plan", members, h.plans, false},
-		{post, "/horse/{horse}/plan", owners, h.postPlan, false},
+		{post, "/horse/{horse}/plan", owners, posted(h.postPlan), false},
 		{get, "/horse/{horse}/plan/new", owners, h.newPlan, false},
 		{get, "/plan/{plan}", members, fresh(h.plan), false},
 		{get, "/plan/{plan}/change", owners, h.changePlan, false},
-		{post, "/plan/{plan}/read", members, h.readPlan, false},
-		{post, "/plan/{plan}/confirm", owners, h.confirmPlan, false},
-		{post, "/plan/{plan}/stop", owners, h.stopPlan, false},
+		{post, "/plan/{plan}/read", members, posted(h.readPlan), false},
+		{post, "/plan/{plan}/confirm", owners, posted(h.confirmPlan), false},
+		{post, "/plan/{plan}/stop", owners, posted(h.stopPlan), false},
 		{get, "/due", members, h.due, false},
 		{get, "/due/week", members, h.weekSheet, false},
-		{post, "/due/tick", members, h.tickOff, false},
-		{post, "/due/undo", members, h.undoTick, false},
-		{post, "/due/once", members, h.addOneOff, false},
-		{post, "/away", members, h.addAbsence, false},
-		{post, "/away/{absence}/end", members, h.endAbsence, false},
+		{post, "/due/tick", members, posted(h.tickOff), false},
+		{post, "/due/undo", members, posted(h.undoTick), false},
+		{post, "/due/once", members, posted(h.addOneOff), false},
+		{post, "/away", members, posted(h.addAbsence), false},
+		{post, "/away/{absence}/end", members, posted(h.endAbsence), false},
 	}
 }
 
@@ -131,24 +131,24 @@ func (h *Handler) reminderRoutes() []route {
 		{get, "/reminders", members, fresh(h.reminders), false},
 		{get, "/reminder/{reminder}", members, h.reminder, false},
 		{post, "/reminder/{reminder}/again", members, h.sendAgain, false},
-		{post, "/reminders/press", members, h.pressRound, false},
-		{post, "/reminders/skip", members, h.skipRound, false},
+		{post, "/reminders/press", members, posted(h.pressRound), false},
+		{post, "/reminders/skip", members, posted(h.skipRound), false},
 		{get, "/reminders/me", members, fresh(h.remindMe), false},
-		{post, "/reminders/me", members, h.chooseReminders, false},
-		{post, "/reminders/away", members, h.goAway, false},
-		{post, "/reminders/back", members, h.comeBack, false},
-		{post, "/reminders/test", members, h.testMessage, false},
+		{post, "/reminders/me", members, posted(h.chooseReminders), false},
+		{post, "/reminders/away", members, posted(h.goAway), false},
+		{post, "/reminders/back", members, posted(h.comeBack), false},
+		{post, "/reminders/test", members, posted(h.testMessage), false},
 		{post, "/reminders/calendar", members, h.makeFeed, false},
 		{post, "/reminders/calendar/stop", members, h.stopFeed, false},
-		{post, "/reminders/webhook", members, h.addWebhook, false},
-		{post, "/reminders/webhook/prove", members, h.proveWebhook, false},
-		{post, "/reminders/drop", members, h.dropWay, false},
+		{post, "/reminders/webhook", members, posted(h.addWebhook), false},
+		{post, "/reminders/webhook/prove", members, posted(h.proveWebhook), false},
+		{post, "/reminders/drop", members, posted(h.dropWay), false},
 		{get, "/push/key", members, h.pushKey, false},
-		{post, "/push/subscribe", members, h.subscribe, false},
+		{post, "/push/subscribe", members, posted(h.subscribe), false},
 		{get, "/reminders/rules", members, fresh(h.remindRules), false},
-		{post, "/reminders/rules", owners, h.changeRemindRules, false},
-		{post, "/reminders/close", owners, h.closeDays, false},
-		{post, "/reminders/open", owners, h.openDays, false},
+		{post, "/reminders/rules", owners, posted(h.changeRemindRules), false},
+		{post, "/reminders/close", owners, posted(h.closeDays), false},
+		{post, "/reminders/open", owners, posted(h.openDays), false},
 	}
 }
 
@@ -160,13 +160,4 @@ func (h *Handler) Routes() string {
 	}
 	slices.Sort(lines)
 	return strings.Join(lines, "\n") + "\n"
-}
-
-func sortedKeys[V any](m map[string]V) []string {
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
 }

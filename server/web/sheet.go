@@ -126,19 +126,10 @@ func gravest(sites []care.SiteHistory) []care.SiteHistory {
 		if s.Judgement == nil {
 			return -1
 		}
-		return labelGravity(s.Judgement.Label)
+		return healing.ParseLabel(s.Judgement.Label).Gravity()
 	}
 	slices.SortStableFunc(out, func(a, b care.SiteHistory) int { return cmp.Compare(gravity(b), gravity(a)) })
 	return out
-}
-
-func labelGravity(words string) int {
-	for l := healing.TooEarly; l.String() != ""; l++ {
-		if l.String() == words {
-			return l.Gravity()
-		}
-	}
-	return -1
 }
 
 // sheetPDF gives the sheet as a PDF, on A4 or on Letter.
@@ -174,12 +165,8 @@ func (h *Handler) sendPDF(w http.ResponseWriter, r *http.Request, part SheetPart
 	if err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "application/pdf")
 	w.Header().Set("Content-Disposition", `inline; filename="sheet.pdf"`)
-	if _, err := w.Write(file); err != nil {
-		return nil // the reader has gone
-	}
-	return nil
+	return send(w, "application/pdf", file)
 }
 
 // sheetOf puts the sheet into words.

@@ -40,13 +40,8 @@ func (h *Handler) worker(w http.ResponseWriter, _ *http.Request) error {
 	if err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "text/javascript; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-cache")
-	_, err = fmt.Fprintf(w, "const SHELL = %s;\n%s", about, h.assets.byPath[h.assets.byName[name]].plain)
-	if err != nil {
-		return nil // the reader has gone
-	}
-	return nil
+	return send(w, "text/javascript; charset=utf-8", fmt.Appendf(nil, "const SHELL = %s;\n%s", about, h.assets.byPath[h.assets.byName[name]].plain))
 }
 
 // webManifest is what a phone needs to put the site on its home screen.

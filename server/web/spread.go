@@ -72,17 +72,14 @@ func (p SpreadPage) line(s care.Spread) SpreadLine {
 }
 
 // saveSpread keeps a second reading.
-func (h *Handler) saveSpread(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) saveSpread(w http.ResponseWriter, r *http.Request, f *form) error {
 	check := tracker.Check{ID: tracker.RecordID(f.text("record")), Site: tracker.SiteID(f.text("site")), Hash: f.hash()}
 	check.Size.LengthMM, check.Size.WidthMM = f.whole("length", "Longest way"), f.whole("width", "Across that")
 	if check.Size.WidthMM > check.Size.LengthMM && check.Size.LengthMM > 0 {
 		check.Size.LengthMM, check.Size.WidthMM = check.Size.WidthMM, check.Size.LengthMM // the longest way is the longer of the two
 	}
-	if err = f.problems.Err(); err == nil {
+	err := f.problems.Err()
+	if err == nil {
 		_, err = h.care.RecordBlind(r.Context(), actorOf(r), tracker.RecordID(f.text("first")), care.Entry{Check: check, Path: r.URL.Path, Fields: f.values})
 	}
 	return h.done(w, r, f, err, "/spread", h.spread)

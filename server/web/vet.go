@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"strings"
 
 	"github.com/go-chi/chi/v5"
 
@@ -15,7 +14,6 @@ type VetPage struct {
 	Base
 	View   care.VetListView
 	Needs  []VetNeed
-	Ring   Ring
 	Horses []tracker.Horse // for their sheets
 	More   bool            // there are more sites than charts
 	Method string
@@ -41,7 +39,7 @@ func (h *Handler) vetList(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := VetPage{Base: h.base(r, "For the vet").inYard(view.Yard, view.Zone, "vet"), View: view, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
+	page := VetPage{Base: h.base(r, "For the vet").inYard(view.Yard, view.Zone, "vet"), View: view}
 	for _, horse := range horses {
 		if horse.Place == tracker.Here {
 			page.Horses = append(page.Horses, horse)
@@ -93,11 +91,7 @@ func tagsOf(n care.VetNeed, all []care.VetNeed) string {
 }
 
 // makeVetLink makes a link to a horse's sheet and shows it, once.
-func (h *Handler) makeVetLink(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) makeVetLink(w http.ResponseWriter, r *http.Request, f *form) error {
 	var photos []tracker.PhotoID
 	for _, id := range f.values["photo"] {
 		photos = append(photos, tracker.PhotoID(id))
@@ -113,11 +107,7 @@ func (h *Handler) makeVetLink(w http.ResponseWriter, r *http.Request) error {
 }
 
 // writeDown keeps what the vet said, in force at once.
-func (h *Handler) writeDown(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) writeDown(w http.ResponseWriter, r *http.Request, f *form) error {
 	in := readProposal(f)
 	in.Horse = tracker.HorseID(chi.URLParam(r, "horse"))
 	return h.done(w, r, f, h.care.WriteDown(r.Context(), actorOf(r), in), "/horse/"+string(in.Horse)+"/vet#word", h.sheet)
@@ -128,20 +118,12 @@ func readProposal(f *form) tracker.Proposal {
 }
 
 // answerProposal accepts, declines or ends what a vet wrote.
-func (h *Handler) answerProposal(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) answerProposal(w http.ResponseWriter, r *http.Request, f *form) error {
 	answer := parsed(f, "answer", tracker.ParseProposalState)
 	if err := f.problems.Err(); err != nil {
 		return err
 	}
-	if err := h.care.AnswerProposal(r.Context(), actorOf(r), tracker.RecordID(chi.URLParam(r, "record")), answer); err != nil {
-		return err
-	}
-	http.Redirect(w, r, localPath(strings.TrimSpace(f.text("back"))), http.StatusSeeOther)
-	return nil
+	return then(w, r, h.care.AnswerProposal(r.Context(), actorOf(r), tracker.RecordID(chi.URLParam(r, "record")), answer), localPath(f.text("back")))
 }
 
 // vetRoutes are those about what the vet must know, may see and has said.
@@ -152,19 +134,19 @@ func (h *Handler) vetRoutes() []route {
 		{get, "/vet", members, h.vetList, false},
 		{get, "/horse/{horse}/vet", members, fresh(h.sheet), false},
 		{get, "/horse/{horse}/vet.pdf", members, h.sheetPDF, false},
-		{post, "/horse/{horse}/vet/link", owners, h.makeVetLink, false},
-		{post, "/horse/{horse}/vet/word", owners, h.writeDown, false},
-		{post, "/proposal/{record}", owners, h.answerProposal, false},
+		{post, "/horse/{horse}/vet/link", owners, posted(h.makeVetLink), false},
+		{post, "/horse/{horse}/vet/word", owners, posted(h.writeDown), false},
+		{post, "/proposal/{record}", owners, posted(h.answerProposal), false},
 		{get, "/spread", members, fresh(h.spread), false},
-		{post, "/spread", members, h.saveSpread, false},
+		{post, "/spread", members, posted(h.saveSpread), false},
 		{get, "/rules/cautions", members, fresh(h.cautionRules), false},
-		{post, "/rules/cautions", owners, h.changeRule, false},
+		{post, "/rules/cautions", owners, posted(h.changeRule), false},
 		{get, "/rules/healing", members, fresh(h.healingRules), false},
-		{post, "/rules/healing", owners, h.changeHealing, false},
+		{post, "/rules/healing", owners, posted(h.changeHealing), false},
 		{get, "/v/{token}", anybody, h.outside(fresh(h.vetLink)), false},
-		{post, "/v/{token}", anybody, h.outside(h.propose), false},
+		{post, "/v/{token}", anybody, h.outside(posted(h.propose)), false},
 		{get, "/v/{token}/sheet.pdf", anybody, h.outside(h.vetLinkPDF), false},
-		{get, "/v/{token}/photo/{photo}", anybody, h.outside(h.vetLinkPhoto), false},
-		{get, "/v/{token}/photo/{photo}/thumb", anybody, h.outside(h.vetLinkThumb), false},
+		{get, "/v/{token}/photo/{photo}", anybody, h.outside(h.vetLinkPhoto(false)), false},
+		{get, "/v/{token}/photo/{photo}/thumb", anybody, h.outside(h.vetLinkPhoto(true)), false},
 	}
 }

@@ -83,34 +83,20 @@ func (h *Handler) vetLinkPDF(w http.ResponseWriter, r *http.Request) error {
 	return h.sendPDF(w, r, part, func(id tracker.PhotoID) ([]byte, error) { return h.care.PhotoByLink(r.Context(), token, id, false) })
 }
 
-// vetLinkPhoto gives a photo of the link's horse, vetLinkThumb its thumbnail. A browser may keep neither: the
-// link can be stopped.
-func (h *Handler) vetLinkPhoto(w http.ResponseWriter, r *http.Request) error {
-	return h.sendLinkPhoto(w, r, false)
-}
-
-func (h *Handler) vetLinkThumb(w http.ResponseWriter, r *http.Request) error {
-	return h.sendLinkPhoto(w, r, true)
-}
-
-func (h *Handler) sendLinkPhoto(w http.ResponseWriter, r *http.Request, thumb bool) error {
-	data, err := h.care.PhotoByLink(r.Context(), chi.URLParam(r, "token"), tracker.PhotoID(chi.URLParam(r, "photo")), thumb)
-	if err != nil {
-		return err
+// vetLinkPhoto gives a photo of the link's horse or its thumbnail. A browser may keep neither: the link can be
+// stopped.
+func (h *Handler) vetLinkPhoto(thumb bool) answer {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		data, err := h.care.PhotoByLink(r.Context(), chi.URLParam(r, "token"), tracker.PhotoID(chi.URLParam(r, "photo")), thumb)
+		if err != nil {
+			return err
+		}
+		return send(w, "image/jpeg", data)
 	}
-	w.Header().Set("Content-Type", "image/jpeg")
-	if _, err := w.Write(data); err != nil {
-		return nil // the reader has gone
-	}
-	return nil
 }
 
 // propose keeps what the vet wrote.
-func (h *Handler) propose(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) propose(w http.ResponseWriter, r *http.Request, f *form) error {
 	token := chi.URLParam(r, "token")
 	return h.done(w, r, f, h.care.Propose(r.Context(), token, readProposal(f)), "/v/"+token+"?kept=1", h.vetLink)
 }

@@ -15,7 +15,6 @@ import (
 type WholeForm struct {
 	sent
 	Base     Base
-	Ring     Ring
 	Horse    tracker.Horse
 	Order    tracker.WalkingOrder
 	Record   tracker.RecordID
@@ -41,7 +40,7 @@ func (h *Handler) whole(w http.ResponseWriter, r *http.Request, state sent) erro
 	}
 	page := WholePage{Base: h.base(r, view.Horse.Name).inYard(view.Yard, view.Zone, "horses").barn().wrong(state.why)}
 	page.Bare = true
-	page.Form = WholeForm{sent: state, Base: page.Base, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}, Horse: view.Horse, Order: view.Horse.OrderIn(view.Yard),
+	page.Form = WholeForm{sent: state, Base: page.Base, Horse: view.Horse, Order: view.Horse.OrderIn(view.Yard),
 		Record: tracker.RecordID(state.Value("record", care.NewID())), Anchor: "whole", People: view.People, Back: "/horse/" + string(id)}
 	if back := cmp.Or(r.URL.Query().Get("back"), state.Value("back", "")); back != "" {
 		page.Form.Back = localPath(back)
@@ -49,9 +48,9 @@ func (h *Handler) whole(w http.ResponseWriter, r *http.Request, state sent) erro
 	return h.draw(w, page.status(), "whole", page)
 }
 
-func (h *Handler) saveWhole(w http.ResponseWriter, r *http.Request) error {
+func (h *Handler) saveWhole(w http.ResponseWriter, r *http.Request, f *form) error {
 	id := tracker.HorseID(chi.URLParam(r, "horse"))
-	return h.save(w, r, func(f *form) care.Entry { return wholeEntry(f, id) })
+	return h.save(w, r, f, func(f *form) care.Entry { return wholeEntry(f, id) })
 }
 
 // wholeEntry reads a look at the whole horse.

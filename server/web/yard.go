@@ -1,7 +1,9 @@
 package web
 
 import (
+	"maps"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -73,11 +75,7 @@ func (h *Handler) rules(w http.ResponseWriter, r *http.Request, state sent) erro
 
 func slotName(i int, what string) string { return "slot" + string(rune('1'+i)) + "_" + what }
 
-func (h *Handler) changeYard(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) changeYard(w http.ResponseWriter, r *http.Request, f *form) error {
 	in := tracker.Yard{
 		Name: f.text("yard"), Zone: f.text("zone"), RingName: f.text("ring_name"), RingNumber: f.text("ring_number"),
 		SizeEvery: f.whole("size_every", "Days between sizes"),
@@ -95,7 +93,7 @@ func (h *Handler) changeYard(w http.ResponseWriter, r *http.Request) error {
 		in.Slots = append(in.Slots, tracker.Slot{Name: name, At: minute})
 	}
 	f.also(care.YardProblems(in))
-	err = f.problems.Err()
+	err := f.problems.Err()
 	if err == nil {
 		err = h.care.ChangeYard(r.Context(), actorOf(r), in)
 	}
@@ -107,7 +105,6 @@ type CautionPage struct {
 	Base
 	sent
 	View  care.CautionView
-	Ring  Ring
 	Where string
 	Acts  []string
 }
@@ -117,7 +114,7 @@ func (h *Handler) caution(w http.ResponseWriter, r *http.Request, state sent) er
 	if err != nil {
 		return err
 	}
-	page := CautionPage{Base: h.base(r, tracker.LevelName(view.Caution.Level)).inYard(view.Yard, view.Zone, "board").barn().wrong(state.why), sent: state, View: view, Ring: Ring{view.Yard.RingName, view.Yard.RingNumber}}
+	page := CautionPage{Base: h.base(r, tracker.LevelName(view.Caution.Level)).inYard(view.Yard, view.Zone, "board").barn().wrong(state.why), sent: state, View: view}
 	if view.Caution.Leg != 0 {
 		page.Where = tracker.LegName(view.Caution.Leg, view.Yard.LegWords)
 	}
@@ -132,12 +129,9 @@ func (h *Handler) caution(w http.ResponseWriter, r *http.Request, state sent) er
 	return h.draw(w, page.status(), "caution", page)
 }
 
-func (h *Handler) actOnCaution(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) actOnCaution(w http.ResponseWriter, r *http.Request, f *form) error {
 	act := tracker.CautionAct{ID: tracker.RecordID(f.text("record")), Kind: parsed(f, "kind", tracker.ParseCautionActKind), Note: f.text("note")}
+	var err error
 	if act.Kind == tracker.WillRingAt {
 		act.Until, err = h.readClock(r, f)
 	}
@@ -186,7 +180,7 @@ func (h *Handler) conflicts(w http.ResponseWriter, r *http.Request) error {
 	page := ConflictsPage{Base: h.base(r, "Needs a look").inYard(view.Yard, view.Zone, "board")}
 	for _, c := range view.Conflicts {
 		words := ConflictWords{Conflict: c, By: view.People[c.By], First: firstOf(c)}
-		for _, name := range sortedKeys(c.Fields) {
+		for _, name := range slices.Sorted(maps.Keys(c.Fields)) {
 			if value := strings.Join(c.Fields[name], ", "); value != "" && tellsSomething(name, value) {
 				words.Fields = append(words.Fields, strings.ReplaceAll(name, "_", " ")+": "+value)
 			}
@@ -230,11 +224,7 @@ func tellsSomething(name, value string) bool {
 }
 
 func (h *Handler) settleConflict(w http.ResponseWriter, r *http.Request) error {
-	if err := h.care.SettleConflict(r.Context(), actorOf(r), chi.URLParam(r, "conflict")); err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/conflicts", http.StatusSeeOther)
-	return nil
+	return then(w, r, h.care.SettleConflict(r.Context(), actorOf(r), chi.URLParam(r, "conflict")), "/conflicts")
 }
 
 // MorePage lists the pages that have no place in the phone's bar.
@@ -250,24 +240,13 @@ func (h *Handler) more(w http.ResponseWriter, r *http.Request) error {
 
 // photo sends a stored picture or its thumbnail. It never changes, so a browser may keep it; only for
 // the one who asked.
-func (h *Handler) photo(w http.ResponseWriter, r *http.Request) error {
-	return h.sendPhoto(w, r, false)
-}
-
-func (h *Handler) photoThumb(w http.ResponseWriter, r *http.Request) error {
-	return h.sendPhoto(w, r, true)
-}
-
-func (h *Handler) sendPhoto(w http.ResponseWriter, r *http.Request, thumb bool) error {
-	data, err := h.care.PhotoBytes(r.Context(), actorOf(r), tracker.PhotoID(chi.URLParam(r, "photo")), thumb)
-	if err != nil {
-		return err
+func (h *Handler) photo(thumb bool) answer {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		data, err := h.care.PhotoBytes(r.Context(), actorOf(r), tracker.PhotoID(chi.URLParam(r, "photo")), thumb)
+		if err != nil {
+			return err
+		}
+		w.Header().Set("Cache-Control", "private, max-age=31536000, immutable")
+		return send(w, "image/jpeg", data)
 	}
-	w.Header().Set("Content-Type", "image/jpeg")
-	w.Header().Set("Cache-Control", "private, max-age=31536000, immutable")
-	_, err = w.Write(data)
-	if err != nil {
-		return nil // the reader has gone
-	}
-	return nil
 }

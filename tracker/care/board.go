@@ -111,17 +111,10 @@ func (s *Service) readMessages(tx Tx, view *BoardView) error {
 	if err != nil {
 		return err
 	}
-	for i, r := range rows {
-		same := func(x Reminder) bool {
-			return x.Kind == r.Kind && x.Subject == r.Subject && x.Person == r.Person && x.Rung == r.Rung
-		}
-		var group []Reminder
-		for _, x := range rows {
-			if same(x) {
-				group = append(group, x)
-			}
-		}
-		first := slices.IndexFunc(rows, same) == i
+	groups := byMessage(rows, "")
+	for _, r := range rows {
+		group := groups[r.name()]
+		first := group[0].ID == r.ID
 		switch state := standing(group); {
 		case first && state == rounds.GivenUp && r.Kind != string(KindTest) && r.Reason != string(rounds.NoChannel):
 			view.Failed = append(view.Failed, r)

@@ -215,9 +215,10 @@ type message struct {
 
 // group gives the rows of one message to a person: one for each way it was planned on.
 func (d *desk) group(m message, person tracker.PersonID, rung rounds.Rung) []Reminder {
+	want := messageName{string(m.kind), m.subject, person, int(rung)}
 	var rows []Reminder
 	for _, row := range d.history {
-		if row.Kind == string(m.kind) && row.Subject == m.subject && row.Person == person && row.Rung == int(rung) {
+		if row.name() == want {
 			rows = append(rows, row)
 		}
 	}
@@ -254,19 +255,8 @@ func at(rows []Reminder) time.Time {
 // another subject counts too: it will be sent. A message that no way could carry counts as told, so that the
 // next one is still tried; but one about the very thing that is being decided, and not out yet, does not.
 func (d *desk) told(person tracker.PersonID, kind rounds.Kind, subject string, but rounds.Rung) []rounds.Message {
-	type name struct {
-		kind, subject string
-		rung          int
-	}
-	groups := map[name][]Reminder{}
-	for _, row := range d.history {
-		if row.Person == person {
-			n := name{row.Kind, row.Subject, row.Rung}
-			groups[n] = append(groups[n], row)
-		}
-	}
 	var out []rounds.Message
-	for n, rows := range groups {
+	for n, rows := range byMessage(d.history, person) {
 		state, own := standing(rows), n.kind == string(kind) && n.subject == subject
 		counts := state == rounds.Sent || state == rounds.Sending || state == rounds.GivenUp || state == rounds.Planned && !own
 		if !counts || own && rounds.Rung(n.rung) == but {

@@ -167,20 +167,10 @@ func (view *HorseView) standings() []healing.Standing {
 func standingOf(site tracker.Site, j *tracker.Judgement) healing.Standing {
 	out := healing.Standing{Site: site}
 	if j != nil {
-		out.Label, out.Remeasure = labelOf(j.Label), j.Remeasure
+		out.Label, out.Remeasure = healing.ParseLabel(j.Label), j.Remeasure
 		out.Active, out.Chronic = healing.Score{Sum: j.Active, Judged: j.ActiveJudged}, healing.Score{Sum: j.Chronic, Judged: j.ChronicJudged}
 	}
 	return out
-}
-
-// labelOf reads a label that is stored in its words; one that no longer exists is none.
-func labelOf(words string) healing.Label {
-	for l := healing.TooEarly; l.String() != ""; l++ {
-		if l.String() == words {
-			return l
-		}
-	}
-	return 0
 }
 
 func siteHistory(site tracker.Site, judgements map[tracker.SiteID]tracker.Judgement, firsts map[tracker.SiteID]tracker.Check, checks []tracker.Check, photos []tracker.Photo, events []tracker.Event) SiteHistory {

@@ -54,7 +54,7 @@ func telling(j *tracker.Judgement) bool {
 	if j == nil {
 		return false
 	}
-	switch labelOf(j.Label) {
+	switch healing.ParseLabel(j.Label) {
 	case healing.Closing, healing.ClosedOver, healing.Clearing, healing.Clear, healing.TooEarly:
 		return false
 	}

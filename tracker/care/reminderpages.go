@@ -141,7 +141,7 @@ func (s *Service) Reminder(ctx context.Context, a Actor, id tracker.ReminderID) 
 		view.Again = maySendAgain(a, view.Row, view.Now) == nil
 		rows, err := tx.Reminders(ReminderQuery{Person: view.Row.Person, Since: view.Row.PlannedAt.Add(-24 * time.Hour)})
 		for _, r := range rows {
-			if r.Kind == view.Row.Kind && r.Subject == view.Row.Subject && r.Rung == view.Row.Rung && r.ID != view.Row.ID {
+			if r.name() == view.Row.name() && r.ID != view.Row.ID {
 				view.Siblings = append(view.Siblings, r)
 			}
 		}

@@ -32,6 +32,26 @@ type Reminder struct {
 	Answer    string // what the server said last, in words for people
 }
 
+// messageName is what rows that carry one message on several ways have in common.
+type messageName struct {
+	kind, subject string
+	person        tracker.PersonID
+	rung          int
+}
+
+func (r Reminder) name() messageName { return messageName{r.Kind, r.Subject, r.Person, r.Rung} }
+
+// byMessage sorts rows to a person, or to everybody when person is empty, by the message that they carry.
+func byMessage(rows []Reminder, person tracker.PersonID) map[messageName][]Reminder {
+	out := map[messageName][]Reminder{}
+	for _, r := range rows {
+		if person == "" || r.Person == person {
+			out[r.name()] = append(out[r.name()], r)
+		}
+	}
+	return out
+}
+
 // Carried is something else that a message says, so that it needs no message of its own.
 type Carried struct {
 	Kind    rounds.Kind `json:"kind"`

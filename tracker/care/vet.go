@@ -117,7 +117,7 @@ func (st yardState) labelNeedsVet(s SiteHistory) bool {
 	if s.Judgement == nil {
 		return false
 	}
-	switch labelOf(s.Judgement.Label) {
+	switch healing.ParseLabel(s.Judgement.Label) {
 	case healing.Widening, healing.Worse, healing.NotClosing:
 		return true
 	case healing.NoChange:
@@ -145,7 +145,7 @@ func worstFirst(a, b VetNeed) int {
 		if n.Site == nil || n.Site.Judgement == nil {
 			return -1, 0
 		}
-		return labelOf(n.Site.Judgement.Label).Gravity(), n.Site.Judgement.Active
+		return healing.ParseLabel(n.Site.Judgement.Label).Gravity(), n.Site.Judgement.Active
 	}
 	ga, aa := grave(a)
 	gb, ab := grave(b)

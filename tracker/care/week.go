@@ -70,17 +70,7 @@ func countWeek(tx Tx, zone *time.Location, from tracker.Date) (tracker.NewsWeek,
 
 // countMessages gives when each message went out, however many ways it took, and how many never did.
 func countMessages(rows []Reminder) (sent []time.Time, undelivered int) {
-	type name struct {
-		kind, subject string
-		person        tracker.PersonID
-		rung          int
-	}
-	groups := map[name][]Reminder{}
-	for _, r := range rows {
-		n := name{r.Kind, r.Subject, r.Person, r.Rung}
-		groups[n] = append(groups[n], r)
-	}
-	for _, group := range groups {
+	for _, group := range byMessage(rows, "") {
 		switch standing(group) {
 		case rounds.Sent:
 			sent = append(sent, at(group))

@@ -1,5 +1,7 @@
 package healing
 
+import "slices"
+
 // Label is the word that a site is judged by. The zero Label is none.
 type Label int
 
@@ -28,6 +30,11 @@ func (l Label) String() string {
 		return ""
 	}
 	return labelWords[l]
+}
+
+// ParseLabel reads what String wrote; words that are no label any more are none.
+func ParseLabel(words string) Label {
+	return Label(max(0, slices.Index(labelWords[:], words)))
 }
 
 // Reason names why a label was given. The zero Reason is none.

@@ -13,7 +13,6 @@ import (
 type Answer struct {
 	Amount             Amount
 	Strength           Strength
-	Parts              [2]*big.Rat // how many parts of the first thing, and of the second
 	Working            []Line
 	Warnings, Refusals []Note
 }
