@@ -94,11 +94,15 @@ func keepConflict(tx Tx, a Actor, in Entry, now time.Time) error {
 }
 
 func (s *Service) keepCheck(tx Tx, a Actor, ground Ground, in Entry, now time.Time) (Saved, error) {
-	check, yard, site := in.Check, ground.Yard, ground.Site
+	m, err := momentIn(ground.Yard, now)
+	if err != nil {
+		return Saved{}, err
+	}
+	check, site := in.Check, ground.Site
 	if check.Subject == tracker.OfSite {
 		check.Horse, check.Leg = site.Horse, site.Leg
 	}
-	if err := placeTime(yard, &check, in, now); err != nil {
+	if err := placeTime(m, &check, in); err != nil {
 		return Saved{}, err
 	}
 	if err := placeVersion(tx, &check, in.Corrects); err != nil {
@@ -117,7 +121,7 @@ func (s *Service) keepCheck(tx Tx, a Actor, ground Ground, in Entry, now time.Ti
 	if err := keepPhoto(tx, check, in.Photo); err != nil {
 		return Saved{}, err
 	}
-	judged, err := judgeCheck(tx, a, yard, site, check, now)
+	judged, err := judgeCheck(tx, a, m, site, check)
 	if err != nil {
 		return Saved{}, err
 	}
@@ -129,18 +133,18 @@ func (s *Service) keepCheck(tx Tx, a Actor, ground Ground, in Entry, now time.Ti
 	if saved.Beside, err = besides(tx, check, looks); err != nil {
 		return Saved{}, err
 	}
-	if saved.Raised, err = s.raiseFor(tx, a, yard, site, check, judged, now); err != nil {
+	if saved.Raised, err = s.raiseFor(tx, a, m, site, check, judged); err != nil {
 		return saved, err
 	}
 	if err := tickWeighed(tx, check, now); err != nil {
 		return saved, err
 	}
 	if ground.Takes {
-		if err := putOnBy(tx, yard, check, now); err != nil {
+		if err := putOnBy(tx, m.Yard, check, now); err != nil {
 			return saved, err
 		}
 	}
-	return saved, settleRound(tx, yard, check, day, now)
+	return saved, settleRound(tx, m, check, day)
 }
 
 // trustedClock is how far a phone's clock may be off before its times are corrected.
@@ -148,11 +152,8 @@ const trustedClock = 2 * time.Minute
 
 // placeTime works out when a check was seen. Words from paper keep the time they were written down; a
 // phone's time is corrected by how far its clock was off when it sent; without either it is now.
-func placeTime(yard tracker.Yard, check *tracker.Check, in Entry, now time.Time) error {
-	loc, err := location(yard)
-	if err != nil {
-		return err
-	}
+func placeTime(m Moment, check *tracker.Check, in Entry) error {
+	now := m.Now
 	check.ServerAt, check.At = now, now
 	switch {
 	case !check.WrittenAt.IsZero():
@@ -177,11 +178,12 @@ func placeTime(yard tracker.Yard, check *tracker.Check, in Entry, now time.Time)
 		}
 	}
 	check.At = check.At.Truncate(time.Millisecond)
-	check.Day = tracker.DateOf(check.At.In(loc))
+	check.Day = tracker.DateOf(check.At.In(m.Zone))
 	// A page that a phone kept for days names a round that was over before this was seen.
 	old := check.RoundDay != 0 && (check.Day-check.RoundDay > 1 || check.RoundDay-check.Day > 1)
-	if _, known := yard.SlotNamed(check.Slot); !known || check.RoundDay == 0 || old {
-		check.RoundDay, check.Slot = roundOf(yard, loc, check.At)
+	if _, known := m.Yard.SlotNamed(check.Slot); !known || check.RoundDay == 0 || old {
+		on := m.roundAt(check.At)
+		check.RoundDay, check.Slot = on.Day, on.Slot
 	}
 	if check.Subject == tracker.OfHorse { // rounds ask for legs and sites
 		check.RoundDay, check.Slot = 0, ""
@@ -267,30 +269,30 @@ func retract(tx Tx, a Actor, record, of tracker.RecordID, now time.Time) error {
 	if err := tx.AddCheck(last); err != nil {
 		return err
 	}
-	yard, err := tx.Yard()
+	m, err := momentOf(tx, now)
 	if err != nil {
 		return err
 	}
-	if err := rejudgeCheck(tx, a, yard, last, now); err != nil {
+	if err := rejudgeCheck(tx, a, m, last); err != nil {
 		return err
 	}
 	if err := untickWeighed(tx, last, now); err != nil {
 		return err
 	}
-	if err := putOnBy(tx, yard, last, now); err != nil {
+	if err := putOnBy(tx, m.Yard, last, now); err != nil {
 		return err
 	}
 	_, day, err := wakeAround(tx, last, now)
 	if err != nil {
 		return err
 	}
-	if err := settleRound(tx, yard, last, day, now); err != nil {
+	if err := settleRound(tx, m, last, day); err != nil {
 		return err
 	}
 	return note(tx, a, now, "check taken back", string(old.Root), "")
 }
 
-func rejudgeCheck(tx Tx, a Actor, yard tracker.Yard, check tracker.Check, now time.Time) error {
+func rejudgeCheck(tx Tx, a Actor, m Moment, check tracker.Check) error {
 	if check.Subject != tracker.OfSite {
 		return nil
 	}
@@ -298,7 +300,7 @@ func rejudgeCheck(tx Tx, a Actor, yard tracker.Yard, check tracker.Check, now ti
 	if err != nil {
 		return err
 	}
-	_, err = judgeCheck(tx, a, yard, site, check, now)
+	_, err = judgeCheck(tx, a, m, site, check)
 	return err
 }
 

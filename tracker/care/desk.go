@@ -74,7 +74,7 @@ func readBrief(tx Tx, now time.Time) (st yardState, err error) {
 	if st.Moment, err = momentOf(tx, now); err != nil {
 		return st, err
 	}
-	st.round = roundAt(st.Yard, st.Zone, now)
+	st.round = st.roundAt(now)
 	horses, err := tx.Horses()
 	if err != nil {
 		return st, err

@@ -77,7 +77,7 @@ func keepEvent(tx Tx, a Actor, event tracker.Event, now time.Time) error {
 		if event.Kind == tracker.SoakStarted || event.Leg != 0 && site.Leg != event.Leg {
 			continue
 		}
-		if _, err := rejudge(tx, m.Yard, site, now); err != nil {
+		if _, err := rejudge(tx, m, site); err != nil {
 			return err
 		}
 	}

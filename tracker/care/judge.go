@@ -1,8 +1,6 @@
 package care
 
 import (
-	"time"
-
 	"leground/tracker"
 	"leground/tracker/healing"
 )
@@ -10,23 +8,19 @@ import (
 // judgeCheck judges the site of a check that was recorded, put right or taken back, after the measuring
 // spread that its second readings show. A wound whose label is "closed over" leaves the round and stays on its
 // horse's page; one that is not, once a look that closed it was put right, is open again.
-func judgeCheck(tx Tx, a Actor, yard tracker.Yard, site tracker.Site, check tracker.Check, now time.Time) (*tracker.Judgement, error) {
+func judgeCheck(tx Tx, a Actor, m Moment, site tracker.Site, check tracker.Check) (*tracker.Judgement, error) {
 	changed := check.Version > 1
 	if check.Subject != tracker.OfSite || check.Outcome == tracker.Skipped && !changed {
 		return nil, nil
 	}
 	if check.Blind != "" || changed {
-		if err := calibrate(tx, a, yard, now); err != nil {
+		if err := calibrate(tx, a, m); err != nil {
 			return nil, err
 		}
 	}
-	judged, err := rejudge(tx, yard, site, now)
-	if err != nil {
-		return nil, err
-	}
-	horizon, err := horizonOf(yard, now)
+	judged, err := rejudge(tx, m, site)
 	if err == nil && changed {
-		last := horizon // no look since: older judgements stand
+		last := m.horizon() // no look since: older judgements stand
 		if judged != nil {
 			last = judged.Day
 		}
@@ -39,41 +33,31 @@ func judgeCheck(tx Tx, a Actor, yard tracker.Yard, site tracker.Site, check trac
 	case closed && site.ClosedOn == 0:
 		site.ClosedOn = judged.Day
 		err = tx.SaveSite(site)
-	case !closed && changed && site.ClosedOn > horizon:
+	case !closed && changed && site.ClosedOn > m.horizon():
 		site.ClosedOn = 0
 		err = tx.SaveSite(site)
 	}
 	return judged, err
 }
 
-// horizonOf gives the last day that is too old to bear on any label.
-func horizonOf(yard tracker.Yard, now time.Time) (tracker.Date, error) {
-	zone, err := location(yard)
-	if err != nil {
-		return 0, err
-	}
-	return tracker.DateOf(now.In(zone)) - healing.HorizonDays, nil
-}
+// horizon gives the last day that is too old to bear on any label.
+func (m Moment) horizon() tracker.Date { return m.Today - healing.HorizonDays }
 
 // rejudge judges a site anew after something about it was recorded, and keeps the judgement as of the
 // site's last look.
-func rejudge(tx Tx, yard tracker.Yard, site tracker.Site, now time.Time) (*tracker.Judgement, error) {
-	horizon, err := horizonOf(yard, now)
-	if err != nil {
-		return nil, err
-	}
-	looks, err := tx.Series(site.ID, horizon+1, site.Kind == tracker.Wound)
+func rejudge(tx Tx, m Moment, site tracker.Site) (*tracker.Judgement, error) {
+	looks, err := tx.Series(site.ID, m.horizon()+1, site.Kind == tracker.Wound)
 	if err != nil || len(looks) == 0 {
 		return nil, err
 	}
 	asOf := looks[len(looks)-1].Day
-	judged := healing.JudgePatch(healing.NewPatch(looks), asOf).Record(site.ID, now)
+	judged := healing.JudgePatch(healing.NewPatch(looks), asOf).Record(site.ID, m.Now)
 	if site.Kind == tracker.Wound {
-		wound, err := judgeWound(tx, yard, site, looks, asOf)
+		wound, err := judgeWound(tx, m.Yard, site, looks, asOf)
 		if err != nil {
 			return nil, err
 		}
-		judged = wound.Record(site.ID, yard.Mark, now)
+		judged = wound.Record(site.ID, m.Yard.Mark, m.Now)
 	}
 	return &judged, tx.SaveJudgement(judged)
 }

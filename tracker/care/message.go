@@ -55,15 +55,9 @@ func (view *MessageView) read(tx Tx, now time.Time) (err error) {
 	if view.Message.Kind != string(rounds.AboutRound) {
 		return nil
 	}
-	key := keyOf(view.Message.Subject)
-	day, err := tx.Rounds(key.Day, key.Day)
-	if err != nil {
+	view.Round, err = roundNamed(tx, view.Message.Subject)
+	if err != nil && tracker.KindOf(err) != tracker.NotFound {
 		return err
-	}
-	for _, r := range day {
-		if r.Slot == key.Slot {
-			view.Round = r
-		}
 	}
 	view.OnIt, err = whoIsOnIt(tx, view.Message.Subject, view.Now, view.Zone)
 	return err

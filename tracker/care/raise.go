@@ -13,27 +13,12 @@ import (
 // whose label asks for nothing, cannot meet a rule that was not met before, unless the site was found that
 // day: some rules are about finding it. The daily look finds the rules that only time meets. A danger counts
 // on a look that was skipped too: it was seen.
-func (s *Service) raiseFor(tx Tx, a Actor, yard tracker.Yard, site tracker.Site, check tracker.Check, judged *tracker.Judgement, now time.Time) ([]tracker.Caution, error) {
-	found, err := foundOn(yard, site)
-	if err != nil {
-		return nil, err
-	}
-	if !notable(check) && !telling(judged) && found != check.Day {
+func (s *Service) raiseFor(tx Tx, a Actor, m Moment, site tracker.Site, check tracker.Check, judged *tracker.Judgement) ([]tracker.Caution, error) {
+	foundNow := site.ID != "" && tracker.DateOf(site.OpenedAt.In(m.Zone)) == check.Day
+	if !notable(check) && !telling(judged) && !foundNow {
 		return nil, nil
 	}
-	return s.raise(tx, a, yard, check.Horse, now)
-}
-
-// foundOn gives the day on which a site was found; zero for no site.
-func foundOn(yard tracker.Yard, site tracker.Site) (tracker.Date, error) {
-	if site.ID == "" {
-		return 0, nil
-	}
-	zone, err := location(yard)
-	if err != nil {
-		return 0, err
-	}
-	return tracker.DateOf(site.OpenedAt.In(zone)), nil
+	return s.raise(tx, a, m, check.Horse)
 }
 
 // notable tells whether a check has anything that a rule may look at.
@@ -70,16 +55,13 @@ const bodyDays = 91
 
 // raise holds the rules against everything known of one horse and keeps what they newly meet. Ring now
 // calls people in the same transaction.
-func (s *Service) raise(tx Tx, a Actor, yard tracker.Yard, id tracker.HorseID, now time.Time) ([]tracker.Caution, error) {
-	zone, err := location(yard)
+func (s *Service) raise(tx Tx, a Actor, m Moment, id tracker.HorseID) ([]tracker.Caution, error) {
+	now := m.Now.In(m.Zone)
+	facts, err := factsOf(tx, m.Yard, id, now)
 	if err != nil {
 		return nil, err
 	}
-	facts, err := factsOf(tx, yard, id, now.In(zone))
-	if err != nil {
-		return nil, err
-	}
-	force, err := settingsOf(tx, yard)
+	force, err := settingsOf(tx, m.Yard)
 	if err != nil {
 		return nil, err
 	}
@@ -88,8 +70,8 @@ func (s *Service) raise(tx Tx, a Actor, yard tracker.Yard, id tracker.HorseID, n
 		return nil, err
 	}
 	var raised []tracker.Caution
-	for _, fired := range cautions.Fire(facts, force.rules, now.In(zone)) {
-		if yes, _ := cautions.Hold(known, fired, now.In(zone)); !yes {
+	for _, fired := range cautions.Fire(facts, force.rules, now) {
+		if yes, _ := cautions.Hold(known, fired, now); !yes {
 			continue
 		}
 		caution := fired.Caution(tracker.CautionID(NewID()), now)

@@ -288,5 +288,5 @@ func (st yardState) inRound(c tracker.Check) bool {
 }
 
 func (st yardState) placed(at time.Time) rounds.Key {
-	return rounds.KeyOf(roundAt(st.Yard, st.Zone, at))
+	return rounds.KeyOf(st.roundAt(at))
 }

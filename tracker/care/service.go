@@ -110,15 +110,20 @@ type Moment struct {
 }
 
 // momentOf reads a yard as it is at an instant.
-func momentOf(tx Tx, now time.Time) (m Moment, err error) {
-	if m.Yard, err = tx.Yard(); err != nil {
-		return m, err
+func momentOf(tx Tx, now time.Time) (Moment, error) {
+	yard, err := tx.Yard()
+	if err != nil {
+		return Moment{}, err
 	}
-	if m.Zone, err = location(m.Yard); err != nil {
-		return m, err
+	return momentIn(yard, now)
+}
+
+func momentIn(yard tracker.Yard, now time.Time) (Moment, error) {
+	zone, err := location(yard)
+	if err != nil {
+		return Moment{}, err
 	}
-	m.Now, m.Today = now, tracker.DateOf(now.In(m.Zone))
-	return m, nil
+	return Moment{yard, zone, now, tracker.DateOf(now.In(zone))}, nil
 }
 
 // location gives the yard's zone; a yard is never saved with one that does not load.

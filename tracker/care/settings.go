@@ -53,6 +53,7 @@ func withNumbers(s healing.Settings, values map[string]float64) healing.Settings
 
 // inForce is what is set in a yard, ready to be used.
 type inForce struct {
+	set   []tracker.Setting // as it is kept
 	yard  healing.Settings
 	sites map[tracker.SiteID]tracker.Setting
 	rules cautions.Settings
@@ -61,7 +62,7 @@ type inForce struct {
 // settingsOf reads what is set in a yard.
 func settingsOf(tx Tx, yard tracker.Yard) (inForce, error) {
 	set, err := tx.Settings()
-	f := inForce{yard: startSettings(yard), sites: map[tracker.SiteID]tracker.Setting{}, rules: cautions.Settings{}}
+	f := inForce{set: set, yard: startSettings(yard), sites: map[tracker.SiteID]tracker.Setting{}, rules: cautions.Settings{}}
 	for _, s := range set {
 		switch {
 		case s.Kind == tracker.OfRule && (s.Off || len(s.Values) > 0):
@@ -154,7 +155,7 @@ func (s *Service) SettingsNow(ctx context.Context, a Actor) (SettingsView, error
 		if err := view.readWounds(tx, force); err != nil {
 			return err
 		}
-		return view.readRules(tx)
+		return view.readRules(tx, force)
 	})
 	return view, err
 }
@@ -186,15 +187,11 @@ func (view *SettingsView) readWounds(tx Tx, force inForce) error {
 	return nil
 }
 
-func (view *SettingsView) readRules(tx Tx) error {
+func (view *SettingsView) readRules(tx Tx, force inForce) error {
 	counts, err := tx.CautionCounts(view.Now.AddDate(0, 0, -RuleDays))
-	if err != nil {
-		return err
-	}
-	set, err := tx.Settings()
 	for _, rule := range cautions.Rules() {
 		state := RuleState{Rule: rule, Shown: counts[rule.ID]}
-		for _, s := range set {
+		for _, s := range force.set {
 			if s.Kind == tracker.OfRule && s.Rule == rule.ID && (s.Off || len(s.Values) > 0) {
 				state.Set = &s
 			}
@@ -314,7 +311,7 @@ func (s *Service) change(ctx context.Context, a Actor, in tracker.Setting, prepa
 		if err := note(tx, a, now, "setting changed", string(set.Kind)+" "+set.Rule+string(set.Site), set.WordOf+": "+set.Why); err != nil {
 			return err
 		}
-		return s.afterChange(tx, a, m.Yard, set, now)
+		return s.afterChange(tx, a, m, set)
 	})
 }
 
@@ -330,7 +327,7 @@ func checkChange(in tracker.Setting) error {
 }
 
 // afterChange judges anew what a change bears on, and holds the rules against it.
-func (s *Service) afterChange(tx Tx, a Actor, yard tracker.Yard, set tracker.Setting, now time.Time) error {
+func (s *Service) afterChange(tx Tx, a Actor, m Moment, set tracker.Setting) error {
 	sites, err := tx.Sites("")
 	if err != nil {
 		return err
@@ -341,7 +338,7 @@ func (s *Service) afterChange(tx Tx, a Actor, yard tracker.Yard, set tracker.Set
 			continue
 		}
 		if set.Kind == tracker.OfHealing && site.Kind == tracker.Wound {
-			if _, err := rejudge(tx, yard, site, now); err != nil {
+			if _, err := rejudge(tx, m, site); err != nil {
 				return err
 			}
 		}
@@ -350,7 +347,7 @@ func (s *Service) afterChange(tx Tx, a Actor, yard tracker.Yard, set tracker.Set
 		}
 	}
 	for _, horse := range horses {
-		if _, err := s.raise(tx, a, yard, horse, now); err != nil {
+		if _, err := s.raise(tx, a, m, horse); err != nil {
 			return err
 		}
 	}

@@ -28,7 +28,7 @@ func (s *Service) AddSite(ctx context.Context, a Actor, in NewSite) (tracker.Sit
 		if before, err := sentBefore(hash == in.Hash, err); before || err != nil {
 			return err
 		}
-		yard, err := checkNewSite(tx, in, now)
+		m, err := checkNewSite(tx, in, now)
 		if err != nil {
 			return err
 		}
@@ -43,7 +43,7 @@ func (s *Service) AddSite(ctx context.Context, a Actor, in NewSite) (tracker.Sit
 		if err := tx.AddSite(site, in.Hash); err != nil {
 			return err
 		}
-		if _, err := s.raise(tx, a, yard, in.Horse, now); err != nil {
+		if _, err := s.raise(tx, a, m, in.Horse); err != nil {
 			return err
 		}
 		return note(tx, a, now, "site found", string(site.ID), site.Tag())
@@ -51,13 +51,13 @@ func (s *Service) AddSite(ctx context.Context, a Actor, in NewSite) (tracker.Sit
 	return site, err
 }
 
-func checkNewSite(tx Tx, in NewSite, now time.Time) (tracker.Yard, error) {
+func checkNewSite(tx Tx, in NewSite, now time.Time) (Moment, error) {
 	m, err := momentOf(tx, now)
 	if err != nil {
-		return m.Yard, err
+		return m, err
 	}
 	if _, err := tx.Horse(in.Horse); err != nil {
-		return m.Yard, err
+		return m, err
 	}
 	var p tracker.Problems
 	checkRecord(&p, in.Record)
@@ -70,7 +70,7 @@ func checkNewSite(tx Tx, in NewSite, now time.Time) (tracker.Yard, error) {
 	if in.Onset > m.Today {
 		p.Add("onset", "The day it happened cannot be after today.")
 	}
-	return m.Yard, p.Err()
+	return m, p.Err()
 }
 
 func capital(text string) string {
@@ -145,11 +145,11 @@ func (s *Service) changeSite(ctx context.Context, a Actor, id tracker.SiteID, ev
 			touched = append(touched, other)
 		}
 		for _, site := range touched {
-			if _, err := rejudge(tx, m.Yard, site, now); err != nil {
+			if _, err := rejudge(tx, m, site); err != nil {
 				return err
 			}
 		}
-		if _, err := s.raise(tx, a, m.Yard, site.Horse, now); err != nil {
+		if _, err := s.raise(tx, a, m, site.Horse); err != nil {
 			return err
 		}
 		return note(tx, a, now, string(event.Kind), string(site.ID), event.Note)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"maps"
 	"strings"
-	"time"
 
 	"leground/tracker"
 	"leground/tracker/healing"
@@ -157,17 +156,12 @@ func placeBlind(tx Tx, check *tracker.Check) error {
 }
 
 // calibrate works out the spreads from the second readings of the last year, and keeps them when they changed.
-func calibrate(tx Tx, a Actor, yard tracker.Yard, now time.Time) error {
-	zone, err := location(yard)
+func calibrate(tx Tx, a Actor, m Moment) error {
+	pairs, err := tx.BlindPairs(m.Today - spreadDays)
 	if err != nil {
 		return err
 	}
-	today := tracker.DateOf(now.In(zone))
-	pairs, err := tx.BlindPairs(today - spreadDays)
-	if err != nil {
-		return err
-	}
-	force, err := settingsOf(tx, yard)
+	force, err := settingsOf(tx, m.Yard)
 	if err != nil {
 		return err
 	}
@@ -180,7 +174,7 @@ func calibrate(tx Tx, a Actor, yard tracker.Yard, now time.Time) error {
 		values[strings.TrimSpace(key.Method.String()+" "+key.Measurer)] = mm
 	}
 	return tx.AddSetting(tracker.Setting{ID: NewRecord(), Kind: tracker.OfSpread, Values: values, WordOf: "second readings",
-		Why: "worked out from blind second readings of the last year", Day: today, At: now, By: a.Person.ID})
+		Why: "worked out from blind second readings of the last year", Day: m.Today, At: m.Now, By: a.Person.ID})
 }
 
 // healingPairs gives pairs to package healing.

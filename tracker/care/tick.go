@@ -122,9 +122,9 @@ func scheduleOf(yard tracker.Yard, zone *time.Location, from tracker.Date) round
 }
 
 // roundAt gives the round that is on at an instant: the one whose time it is, or else the next one.
-func roundAt(yard tracker.Yard, zone *time.Location, at time.Time) tracker.Round {
-	today := tracker.DateOf(at.In(zone))
-	around, err := scheduleOf(yard, zone, today-5).Rounds(today-2, today+2)
+func (m Moment) roundAt(at time.Time) tracker.Round {
+	today := tracker.DateOf(at.In(m.Zone))
+	around, err := scheduleOf(m.Yard, m.Zone, today-5).Rounds(today-2, today+2)
 	if err != nil || len(around) == 0 {
 		return tracker.Round{Day: today, State: tracker.RoundOpen} // a yard without slots has one round a day
 	}
@@ -137,12 +137,6 @@ func roundAt(yard tracker.Yard, zone *time.Location, at time.Time) tracker.Round
 		}
 	}
 	return around[len(around)-1]
-}
-
-// roundOf gives the round to which something seen at an instant belongs.
-func roundOf(yard tracker.Yard, zone *time.Location, at time.Time) (tracker.Date, string) {
-	r := roundAt(yard, zone, at)
-	return r.Day, r.Slot
 }
 
 // longestOutage bounds how far back rounds are made that nobody made in time.
@@ -219,7 +213,7 @@ func (s *Service) dailyLook(tx Tx, woken, now time.Time) error {
 		return err
 	}
 	for _, horse := range inWalkingOrder(horses, m.Today) {
-		if _, err := s.raise(tx, Actor{}, m.Yard, horse.ID, now); err != nil {
+		if _, err := s.raise(tx, Actor{}, m, horse.ID); err != nil {
 			return err
 		}
 	}
@@ -229,7 +223,7 @@ func (s *Service) dailyLook(tx Tx, woken, now time.Time) error {
 // replan moves the yard's open rounds to its present zone and slots, keeps what they were for calendars, and
 // wakes the worker.
 func replan(tx Tx, old, yard tracker.Yard, now time.Time) error {
-	zone, err := location(yard)
+	m, err := momentIn(yard, now)
 	if err != nil {
 		return err
 	}
@@ -238,12 +232,11 @@ func replan(tx Tx, old, yard tracker.Yard, now time.Time) error {
 			return err
 		}
 	}
-	today := tracker.DateOf(now.In(zone))
-	have, err := tx.Rounds(today-1, today+4)
+	have, err := tx.Rounds(m.Today-1, m.Today+4)
 	if err != nil {
 		return err
 	}
-	schedule := scheduleOf(yard, zone, today-5)
+	schedule := scheduleOf(yard, m.Zone, m.Today-5)
 	for _, r := range have {
 		fresh, change, err := schedule.Recompute(r, r.DueAt.Before(now))
 		if err != nil {
@@ -291,20 +284,16 @@ func wakeAround(tx Tx, check tracker.Check, now time.Time) ([]tracker.Check, []t
 }
 
 // settleRound gives a round that is over its state at once, however late a record comes.
-func settleRound(tx Tx, yard tracker.Yard, check tracker.Check, day []tracker.Round, now time.Time) error {
+func settleRound(tx Tx, m Moment, check tracker.Check, day []tracker.Round) error {
 	i := slices.IndexFunc(day, func(r tracker.Round) bool { return r.Slot == check.Slot })
-	if i < 0 || day[i].UseBy.After(now) {
+	if i < 0 || day[i].UseBy.After(m.Now) {
 		return nil
 	}
-	st, err := readBrief(tx, now)
+	st, err := readBrief(tx, m.Now)
 	if err != nil {
 		return err
 	}
-	zone, err := location(yard)
-	if err != nil {
-		return err
-	}
-	set, err := reminderRules(tx, zone)
+	set, err := reminderRules(tx, m.Zone)
 	if err != nil {
 		return err
 	}
@@ -312,7 +301,7 @@ func settleRound(tx Tx, yard tracker.Yard, check tracker.Check, day []tracker.Ro
 	if err != nil {
 		return err
 	}
-	fresh := roundState(day[i], st.tally(day[i], checks), set, now)
+	fresh := roundState(day[i], st.tally(day[i], checks), set, m.Now)
 	if fresh.State == day[i].State && fresh.Reason == day[i].Reason {
 		return nil
 	}

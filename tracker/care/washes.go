@@ -91,7 +91,7 @@ func (st yardState) mark(tx Tx, site tracker.Site, day tracker.Date, id tracker.
 	}
 	err := tx.AddEvent(tracker.Event{ID: id, Kind: tracker.TreatmentChange, Horse: site.Horse, Leg: site.Leg, Site: site.ID, Day: day, At: at, By: by, Note: words})
 	if err == nil {
-		_, err = rejudge(tx, st.Yard, site, st.Now)
+		_, err = rejudge(tx, st.Moment, site)
 	}
 	return err
 }
