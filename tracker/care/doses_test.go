@@ -1,0 +1,142 @@
+package care_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"leground/tracker"
+	"leground/tracker/care"
+)
+
+// dose is a vet's order: 5 mg for each kg of 740 kg, of a medicine of 100 mg/mL: 5 x 740 / 100 = 37 mL.
+func (y *yardTest) dose() care.PlanDraft {
+	return care.PlanDraft{Record: care.NewRecord(), Horse: y.horse, Whole: true, Source: tracker.SetByVet, SetName: "Marlpit vet", Hash: "a", Steps: []care.StepDraft{
+		{Field: "s1_", ID: care.NewID(), Kind: tracker.StepGive, Of: "Paste B", Phases: []tracker.PlanPhase{{Times: 2, Every: 1, Until: tracker.EndsDays, Count: 5}},
+			Order: care.OrderDraft{Label: "100 mg/mL", PerKG: "5", Weight: "740", MaxPerKG: "5", MaxDays: 7}}}}
+}
+
+// A medicine by weight needs the vet's whole order; nothing is filled in, and what the vet forbids is refused.
+func TestDoses(t *testing.T) {
+	y := newYardTest(t)
+	for what, c := range map[string]struct {
+		spoil func(*care.PlanDraft)
+		field string
+	}{
+		"set by the owner":         {func(d *care.PlanDraft) { d.Source = tracker.SetByOwner }, "source"},
+		"no amount per kg":         {func(d *care.PlanDraft) { d.Steps[0].Order.PerKG = "" }, "s1_per_kg"},
+		"no weight":                {func(d *care.PlanDraft) { d.Steps[0].Order.Weight = "" }, "s1_per_kg"},
+		"no maximum":               {func(d *care.PlanDraft) { d.Steps[0].Order.MaxPerKG = "" }, "s1_per_kg"},
+		"above the maximum":        {func(d *care.PlanDraft) { d.Steps[0].Order.PerKG = "5.1" }, "s1_per_kg"},
+		"above the course's most":  {func(d *care.PlanDraft) { d.Steps[0].Order.MaxCourse = "36999" }, "s1_per_kg"}, // 5 x 740 x 10 = 37000
+		"longer than the vet says": {func(d *care.PlanDraft) { d.Steps[0].Order.MaxDays = 4 }, "s1_per_kg"},
+		"until the vet says": {func(d *care.PlanDraft) {
+			d.Steps[0].Phases[0] = tracker.PlanPhase{Times: 2, Every: 1, Until: tracker.EndsVet}
+		}, "s1_when"},
+		"every other day": {func(d *care.PlanDraft) { d.Steps[0].Phases[0].Every = 2 }, "s1_when"},
+		"in two phases": {func(d *care.PlanDraft) {
+			d.Steps[0].Phases = append(d.Steps[0].Phases, tracker.PlanPhase{Times: 1, Every: 1, Until: tracker.EndsDays, Count: 2})
+		}, "s1_when"},
+		"a strength without a unit":    {func(d *care.PlanDraft) { d.Steps[0].Order.Label = "100" }, "s1_label"},
+		"a weight that reads two ways": {func(d *care.PlanDraft) { d.Steps[0].Order.Weight = "1.500" }, "s1_weight"},
+		"a weight in the wrong unit":   {func(d *care.PlanDraft) { d.Steps[0].Order.Weight = "740 mg" }, "s1_weight"},
+		"no name":                      {func(d *care.PlanDraft) { d.Steps[0].Of = "" }, "s1_of"},
+	} {
+		draft := y.dose()
+		c.spoil(&draft)
+		_, err := y.SavePlan(t.Context(), y.ada, draft)
+		var fields []string
+		if refusal, ok := err.(*tracker.Error); ok {
+			for _, f := range refusal.Fields {
+				fields = append(fields, f.Field)
+			}
+		}
+		if !slices.Contains(fields, c.field) {
+			t.Errorf("%s: %v, want a problem with %s", what, err, c.field)
+		}
+	}
+	preview, err := y.PreviewPlan(t.Context(), y.ada, y.dose())
+	must(t, err)
+	line := preview.Plan.Lines[0]
+	if got := strings.ReplaceAll(line.Words, "\u00a0", " "); got != "Give Paste B 37 mL" || line.Dose == nil || len(line.Dose.Working) == 0 {
+		t.Errorf("5 mg/kg x 740 kg / 100 mg/mL is shown as %q with working %v", got, line.Dose)
+	}
+	if line.When != "twice a day for 5 days" {
+		t.Errorf("when: %q", line.When)
+	}
+	draft := y.dose()
+	draft.Steps[0].Order.Estimated = true
+	preview, err = y.PreviewPlan(t.Context(), y.ada, draft)
+	must(t, err)
+	if !strings.Contains(strings.Join(preview.Warnings, " "), "an estimate") {
+		t.Errorf("an estimated weight warns of nothing: %v", preview.Warnings)
+	}
+}
+
+// The second person enters weight and strength blind; what differs is kept and said.
+func TestDosesAreReadBlind(t *testing.T) {
+	y := newYardTest(t)
+	plan := y.save(y.dose())
+	step := plan.Steps[0].ID
+	read := func(weight, label string) (tracker.PlanRead, error) {
+		return y.ReadPlanBack(t.Context(), y.bea, tracker.PlanRead{ID: care.NewRecord(), Plan: plan.ID, Hash: weight + label}, map[string]care.Typed{step: {Weight: weight, Label: label}})
+	}
+	_, err := read("", "")
+	wantKind(t, "nothing typed", err, tracker.Invalid)
+	got, err := read("704", "100 mg/mL")
+	must(t, err)
+	if got.Kind != tracker.ReadDiffers || !strings.Contains(got.Typed, "704") {
+		t.Errorf("digits changed round: %+v", got)
+	}
+	if r := y.row("Give"); !strings.Contains(r.Doubt, "read differently by Bea") {
+		t.Errorf("the Due list says %q", r.Doubt)
+	}
+	got, err = read("740 kg", "10% w/v") // the same strength in another notation
+	must(t, err)
+	if got.Kind != tracker.ReadBack {
+		t.Errorf("the same in other words: %+v", got)
+	}
+	if r := y.row("Give"); r.Doubt != "" {
+		t.Errorf("the Due list still says %q", r.Doubt)
+	}
+}
+
+// What a wash could never be is refused when the plan is written, and what a mix would warn of is shown.
+func TestWashStrengths(t *testing.T) {
+	y := newYardTest(t)
+	for what, c := range map[string]struct{ of, strength, ceiling, field string }{
+		"a percent that counts nothing": {"chlorhexidine gluconate", "0.05%", "", "s1_strength"},
+		"a colon ratio":                 {"chlorhexidine gluconate", "1:40", "", "s1_strength"},
+		"a number read two ways":        {"povidone-iodine", "1.500 g per 100 mL", "", "s1_strength"},
+		"a name that leaves the salt":   {"chlorhexidine", "0.05 g per 100 mL", "", "s1_of"},
+		"an unknown name":               {"chlorhexadine gluconate", "0.05 g per 100 mL", "", "s1_of"},
+		"above the vet's most":          {"povidone-iodine", "1 g per 100 mL", "0.5 g per 100 mL", "s1_strength"},
+		"hypochlorite above 0.5":        {"sodium hypochlorite", "1 g per 100 mL", "", "s1_strength"},
+	} {
+		draft := y.wash()
+		draft.Steps[0].Of, draft.Steps[0].Strength, draft.Steps[0].Ceiling = c.of, c.strength, c.ceiling
+		_, err := y.PreviewPlan(t.Context(), y.ada, draft)
+		refusal, ok := err.(*tracker.Error)
+		if !ok || !slices.ContainsFunc(refusal.Fields, func(f tracker.FieldProblem) bool { return f.Field == c.field }) {
+			t.Errorf("%s: %v, want a problem with %s", what, err, c.field)
+		}
+	}
+	draft := y.wash()
+	draft.Steps[0].Strength = "0.1 g per 100 mL"
+	preview, err := y.PreviewPlan(t.Context(), y.ada, draft)
+	must(t, err)
+	if len(preview.Warnings) == 0 {
+		t.Error("chlorhexidine at 0.1 g per 100 mL on open skin warns of nothing")
+	}
+	if len(preview.Weeks) != 2 || len(preview.Weeks[1].Rows) != 2 || len(preview.Weeks[0].Rows[0].Cells) != 7 {
+		t.Fatalf("the preview is no two weeks: %+v", preview.Weeks)
+	}
+	for what, got := range map[string][]int{"the first morning": preview.Weeks[0].Rows[0].Cells[0].Due, "the eighth evening": preview.Weeks[1].Rows[1].Cells[0].Due} {
+		want := map[string][]int{"the first morning": {1, 2}, "the eighth evening": {2}}[what]
+		if diff := cmp.Diff(want, got); diff != "" {
+			t.Errorf("%s:\n%s", what, diff)
+		}
+	}
+}
