@@ -69,7 +69,7 @@ func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := BoardPage{Base: h.base(r, "Board").inYard(view.Yard, view.Zone, "board").barn(), View: view}
+	page := BoardPage{Base: h.base(r, "Board").inYard(view.Moment, "board").barn(), View: view}
 	page.RoundTitle = capital(view.Round.Slot) + " round"
 	names, people := map[tracker.HorseID]string{}, view.People
 	for _, horse := range view.Horses {

@@ -47,70 +47,45 @@ func storeActName(kind tracker.StoreActKind) string {
 	return string(kind)
 }
 
-func (h *Handler) addBottle(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) addBottle(w http.ResponseWriter, r *http.Request, f *form) error {
+	f.secret = "strength"
 	in := care.NewBottle{
 		Product: tracker.ProductID(f.text("product")), Size: f.amount("size"), Expiry: f.date("expiry", "The date on the bottle"),
 		Opened: f.date("opened", "The day it was opened"), Strength: f.text("strength"),
 	}
-	err = f.problems.Err()
+	err := f.problems.Err()
 	if err == nil {
-		err = h.care.AddBottle(r.Context(), actorOf(r), formOf(r, f), in)
+		err = h.care.AddBottle(r.Context(), actorOf(r), formOf(f), in)
 	}
-	if tracker.KindOf(err) == tracker.Invalid {
-		return h.productPage(w, r, in.Product, sent{}, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/stores/bottle/"+f.text("record"), http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, "/stores/bottle/"+f.text("record"), func(w http.ResponseWriter, r *http.Request, state sent) error {
+		return h.productPage(w, r, in.Product, sent{}, state)
+	})
 }
 
-func (h *Handler) bottle(w http.ResponseWriter, r *http.Request) error {
-	return h.bottlePage(w, r, sent{}, nil)
-}
-
-func (h *Handler) bottlePage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+func (h *Handler) bottle(w http.ResponseWriter, r *http.Request, state sent) error {
 	view, err := h.care.Bottle(r.Context(), actorOf(r), tracker.BottleID(chi.URLParam(r, "bottle")))
 	if err != nil {
 		return err
 	}
-	page := BottlePage{Base: h.base(r, view.Stock.Name).inYard(view.Yard, view.Zone, "stores"), sent: state, View: view}
+	page := BottlePage{Base: h.base(r, view.Stock.Name).inYard(view.Moment, "stores").wrong(state.why), sent: state, View: view}
 	reading := view.Stock.Reading
 	page.CanRead = view.Stock.Blind && view.Stock.Bottle.Ended.IsZero()
 	page.Settles = page.Role == tracker.Owner && view.Stock.Bottle.Ended.IsZero() && !view.Stock.Blind &&
 		(reading.State == care.ReadingsDiffer || reading.Doubted && reading.State != care.ReadByTwo)
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		page.Wrong = page.Base.Problems
-	}
-	return h.draw(w, status, "bottle", page)
+	return h.draw(w, page.status(), "bottle", page)
 }
 
-func (h *Handler) actOnBottle(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) actOnBottle(w http.ResponseWriter, r *http.Request, f *form) error {
 	id := tracker.BottleID(chi.URLParam(r, "bottle"))
 	act := tracker.StoreAct{
 		Kind: tracker.StoreActKind(f.text("kind")), Day: f.date("opened", "The day it was opened"), Amount: care.ExactAmount(f.amount("amount")), Note: f.text("note"),
 	}
-	err = f.problems.Err()
+	if act.Kind == tracker.LabelRead {
+		f.secret = "strength"
+	}
+	err := f.problems.Err()
 	if err == nil {
-		err = h.care.ActOnBottle(r.Context(), actorOf(r), formOf(r, f), id, act, f.text("strength"))
+		err = h.care.ActOnBottle(r.Context(), actorOf(r), formOf(f), id, act, f.text("strength"))
 	}
-	if tracker.KindOf(err) == tracker.Invalid {
-		return h.bottlePage(w, r, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/stores/bottle/"+string(id), http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, "/stores/bottle/"+string(id), h.bottle)
 }

@@ -23,7 +23,7 @@ func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, che
 	if err != nil {
 		return err
 	}
-	round := RoundPage{Base: h.base(r, "Leg round").inYard(view.Yard, view.Zone, "round").barn(), Round: view.Round}
+	round := RoundPage{Base: h.base(r, "Leg round").inYard(view.Moment, "round").barn(), Round: view.Round}
 	round.Bare = true
 	page := CardPage{Base: round.Base.wrong(problem)}
 	for _, horse := range view.Horses {
@@ -54,7 +54,7 @@ func (h *Handler) siteAgain(w http.ResponseWriter, r *http.Request, state sent, 
 	if err != nil {
 		return err
 	}
-	base := h.base(r, "A new site").inYard(view.Yard, view.Zone, "round").barn().wrong(state.why)
+	base := h.base(r, "A new site").inYard(view.Moment, "round").barn().wrong(state.why)
 	for _, horse := range view.Horses {
 		if horse.Horse.ID == in.Horse && in.Leg != 0 {
 			adder := SiteAdder{sent: state, Base: base, Horse: horse.Horse, Leg: in.Leg, Record: in.Record, Photo: tracker.PhotoID(state.Value("photo_id", "")), Next: state.Value("next", ""), Back: state.Value("back", "")}
@@ -91,7 +91,7 @@ func (h *Handler) checkPage(w http.ResponseWriter, r *http.Request, record track
 		return err
 	}
 	last := view.Versions[len(view.Versions)-1]
-	page := ChecksPage{Base: h.base(r, "One look").inYard(view.Yard, view.Zone, "horses").wrong(state.why), View: CheckWords{view, last}, Undo: care.NewRecord()}
+	page := ChecksPage{Base: h.base(r, "One look").inYard(view.Moment, "horses").wrong(state.why), View: CheckWords{view, last}, Undo: care.NewRecord()}
 	if last.Outcome == tracker.Retracted {
 		return h.draw(w, http.StatusOK, "check", page)
 	}

@@ -56,7 +56,7 @@ func (h *Handler) cautionRules(w http.ResponseWriter, r *http.Request, state sen
 	if err != nil {
 		return err
 	}
-	page := CautionRulesPage{Base: h.base(r, "Caution rules").inYard(view.Yard, view.Zone, "rules").wrong(state.why), View: view}
+	page := CautionRulesPage{Base: h.base(r, "Caution rules").inYard(view.Moment, "rules").wrong(state.why), View: view}
 	if r.URL.Query().Get("saved") != "" {
 		page.Notice = "The change is kept, with the ones before it. It counts from now on."
 	}
@@ -126,7 +126,7 @@ func (h *Handler) changeSetting(w http.ResponseWriter, r *http.Request, f *form,
 	in := tracker.Setting{ID: tracker.RecordID(f.text("record")), WordOf: f.text("word_of"), Why: f.text("why"), Day: f.date("day", "The day"), Values: f.numbers(), Hash: f.hash()}
 	err := f.problems.Err()
 	if err == nil {
-		err = h.keepOther(r, f, in.ID, keep(in))
+		err = keep(in)
 	}
 	return h.done(w, r, f, err, next+"?saved=1", again)
 }

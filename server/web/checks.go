@@ -155,7 +155,7 @@ func readSigns(f *form, signs []tracker.Sign) tracker.Signs {
 }
 
 func entryOf(f *form, check tracker.Check) care.Entry {
-	return care.Entry{Check: check, Corrects: tracker.RecordID(f.text("corrects")), Fields: f.values}
+	return care.Entry{Check: check, Corrects: tracker.RecordID(f.text("corrects"))}
 }
 
 // receipt is the answer to the round's script: this record, with this content, is kept in the yard.
@@ -191,7 +191,6 @@ func receiptFor(saved care.Saved) receipt {
 // entry reads a look with what its phone says about its clock, its photo, and what is wrong with it.
 func (h *Handler) entry(r *http.Request, f *form, read func(*form) care.Entry) (entry care.Entry, err error) {
 	entry = read(f)
-	entry.Path = r.URL.Path
 	entry.SentAt = sentAt(r)
 	if age, err := strconv.ParseInt(r.Header.Get("Leground-Age"), 10, 64); err == nil {
 		entry.Age = time.Duration(age) * time.Millisecond
@@ -221,7 +220,7 @@ func sentAt(r *http.Request) time.Time {
 
 // saving keeps a look that a form is read into.
 func (h *Handler) saving(read func(*form) care.Entry) answer {
-	return posted(func(w http.ResponseWriter, r *http.Request, f *form) error { return h.save(w, r, f, read) })
+	return h.posted(func(w http.ResponseWriter, r *http.Request, f *form) error { return h.save(w, r, f, read) })
 }
 
 func (h *Handler) save(w http.ResponseWriter, r *http.Request, f *form, read func(*form) care.Entry) error {

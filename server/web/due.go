@@ -47,7 +47,7 @@ func (h *Handler) duePage(w http.ResponseWriter, r *http.Request, day tracker.Da
 	if err != nil {
 		return err
 	}
-	page := DuePage{Base: h.base(r, "Due list").inYard(view.Yard, view.Zone, "due").wrong(state.why), sent: state, View: view, Before: view.Day - 1, After: view.Day + 1}
+	page := DuePage{Base: h.base(r, "Due list").inYard(view.Moment, "due").wrong(state.why), sent: state, View: view, Before: view.Day - 1, After: view.Day + 1}
 	for _, k := range []Step{{Value: string(tracker.FarrierComes), Words: "The farrier comes"}, {Value: string(tracker.VetComes), Words: "The vet comes"}, {Value: string(tracker.OtherOnce), Words: "Something else"}} {
 		k.Chosen = state.Is("kind", k.Value, k.Value == string(tracker.FarrierComes))
 		page.Kinds = append(page.Kinds, k)
@@ -58,7 +58,7 @@ func (h *Handler) duePage(w http.ResponseWriter, r *http.Request, day tracker.Da
 // dueList takes a form of the Due list and goes back to it.
 func (h *Handler) dueList(w http.ResponseWriter, r *http.Request, f *form, do func() error) error {
 	shown := f.date("shown", "The day that is shown")
-	err := h.keepOther(r, f, tracker.RecordID(f.text("record")), do())
+	err := do()
 	if err == nil {
 		err = f.problems.Err()
 	}
@@ -143,7 +143,7 @@ func (h *Handler) weekSheet(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := WeekSheetPage{Base: h.base(r, "Week sheet").inYard(view.Yard, view.Zone, "due"), View: view}
+	page := WeekSheetPage{Base: h.base(r, "Week sheet").inYard(view.Moment, "due"), View: view}
 	return h.draw(w, http.StatusOK, "week-sheet", page)
 }
 

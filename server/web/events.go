@@ -1,11 +1,9 @@
 package web
 
 import (
-	"errors"
 	"net/http"
 
 	"leground/tracker"
-	"leground/tracker/care"
 )
 
 // EventForm notes what happened to a site or a horse between looks.
@@ -52,7 +50,7 @@ func (h *Handler) addEvent(w http.ResponseWriter, r *http.Request, f *form) erro
 	}
 	err := f.problems.Err()
 	if err == nil {
-		err = h.keepOther(r, f, event.ID, h.care.AddEvent(r.Context(), actorOf(r), event))
+		err = h.care.AddEvent(r.Context(), actorOf(r), event)
 	}
 	return h.done(w, r, f, err, backOr(f, "/round"), h.eventAgain)
 }
@@ -63,19 +61,8 @@ func (h *Handler) eventAgain(w http.ResponseWriter, r *http.Request, state sent)
 	if err != nil {
 		return err
 	}
-	base := h.base(r, "What happened").inYard(yard.Yard, yard.Zone, "horses").wrong(state.why)
+	base := h.base(r, "What happened").inYard(yard, "horses").wrong(state.why)
 	form := EventForm{sent: state, Prefix: "e", Record: tracker.RecordID(state.Value("record", "")), Horse: tracker.HorseID(state.Value("horse", "")), Site: tracker.SiteID(state.Value("site", "")),
 		Next: state.Value("next", ""), Back: state.Value("back", "")}
 	return h.draw(w, base.status(), "card", CardPage{Base: base, Event: &form})
-}
-
-// keepOther keeps a form that came under a taken record id, where the use case itself has not.
-func (h *Handler) keepOther(r *http.Request, f *form, record tracker.RecordID, err error) error {
-	if !errors.Is(err, care.ErrOtherContent) {
-		return err
-	}
-	if keep := h.care.KeepOther(r.Context(), actorOf(r), care.Conflict{Record: record, Path: r.URL.Path, Fields: f.values, Hash: f.hash()}); keep != nil {
-		return keep
-	}
-	return err
 }

@@ -1,8 +1,10 @@
 package web
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"io"
 	"maps"
 	"net/http"
@@ -13,6 +15,7 @@ import (
 	"time"
 
 	"leground/tracker"
+	"leground/tracker/care"
 )
 
 // form reads the fields of a post into typed values and gathers what is wrong with them.
@@ -20,6 +23,7 @@ type form struct {
 	values   url.Values
 	problems tracker.Problems
 	zone     *time.Location // for local times that a person types
+	secret   string         // the field that nobody else may see; empty: none
 }
 
 // mostForm and mostUpload bound what a post may send: a form, or a form with a photo.
@@ -43,14 +47,22 @@ func readForm(r *http.Request) (*form, error) {
 	return &form{values: r.PostForm, zone: time.UTC}, err
 }
 
-// posted answers a post with what a handler makes of its form.
-func posted(do func(w http.ResponseWriter, r *http.Request, f *form) error) answer {
+// posted answers a post with what a handler makes of its form. One whose record id already holds something else is
+// kept beside it.
+func (h *Handler) posted(do func(w http.ResponseWriter, r *http.Request, f *form) error) answer {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		f, err := readForm(r)
 		if err != nil {
 			return err
 		}
-		return do(w, r, f)
+		if err = do(w, r, f); errors.Is(err, care.ErrOtherContent) {
+			record := tracker.RecordID(cmp.Or(f.text("record"), f.text("id")))
+			other := care.Conflict{Record: record, Path: r.URL.Path, Fields: f.values, Hash: f.hash()}
+			if keep := h.care.KeepOther(r.Context(), actorOf(r), other, f.secret); keep != nil {
+				return keep
+			}
+		}
+		return err
 	}
 }
 

@@ -30,7 +30,7 @@ func (h *Handler) healingRules(w http.ResponseWriter, r *http.Request, state sen
 	if err != nil {
 		return err
 	}
-	page := HealingRulesPage{Base: h.base(r, "How wounds are judged").inYard(view.Yard, view.Zone, "rules").wrong(state.why), View: view}
+	page := HealingRulesPage{Base: h.base(r, "How wounds are judged").inYard(view.Moment, "rules").wrong(state.why), View: view}
 	if r.URL.Query().Get("saved") != "" {
 		page.Notice = "The change is kept, with the ones before it. The wounds were judged anew."
 	}

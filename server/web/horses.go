@@ -50,7 +50,7 @@ func (h *Handler) horses(w http.ResponseWriter, r *http.Request, state sent) err
 		return err
 	}
 	taken := tracker.Horse{ID: tracker.HorseID(state.Value("id", care.NewID()))}
-	page := HorsesPage{h.base(r, "Horses").inYard(yard.Yard, yard.Zone, "horses").wrong(state.why), horses, horseForm(taken, state)}
+	page := HorsesPage{h.base(r, "Horses").inYard(yard, "horses").wrong(state.why), horses, horseForm(taken, state)}
 	return h.draw(w, page.status(), "horses", page)
 }
 
@@ -75,7 +75,7 @@ func (h *Handler) addHorse(w http.ResponseWriter, r *http.Request, f *form) erro
 	f.also(care.HorseProblems(horse))
 	err := f.problems.Err()
 	if err == nil {
-		err = h.keepOther(r, f, tracker.RecordID(horse.ID), h.care.AddHorse(r.Context(), actorOf(r), horse))
+		err = h.care.AddHorse(r.Context(), actorOf(r), horse)
 	}
 	return h.done(w, r, f, err, "/horse/"+string(horse.ID), h.horses)
 }
@@ -165,7 +165,7 @@ func dateParam(r *http.Request, name string) (tracker.Date, error) {
 
 func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) HorsePage {
 	page := HorsePage{
-		Base: h.base(r, view.Horse.Name).inYard(view.Yard, view.Zone, "horses").wrong(state.why), View: view, Form: horseForm(view.Horse, state),
+		Base: h.base(r, view.Horse.Name).inYard(view.Moment, "horses").wrong(state.why), View: view, Form: horseForm(view.Horse, state),
 		Event: EventForm{Prefix: "e", Record: care.NewRecord(), Horse: view.Horse.ID, Back: "/horse/" + string(view.Horse.ID)},
 	}
 	if view.Earlier {
@@ -280,7 +280,7 @@ func (h *Handler) changeSite(w http.ResponseWriter, r *http.Request, f *form) er
 	default:
 		err = tracker.Refuse(tracker.Invalid, "Choose what has changed about the site.")
 	}
-	return then(w, r, h.keepOther(r, f, record, err), backOr(f, "/horses"))
+	return then(w, r, err, backOr(f, "/horses"))
 }
 
 func sortedNames(people map[tracker.PersonID]string) []tracker.Member {

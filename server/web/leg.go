@@ -53,7 +53,7 @@ func (h *Handler) leg(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := LegPage{Base: h.base(r, view.Horse.Name).inYard(view.Yard, view.Zone, "horses").barn(), Horse: view.Horse, Leg: leg}
+	page := LegPage{Base: h.base(r, view.Horse.Name).inYard(view.Moment, "horses").barn(), Horse: view.Horse, Leg: leg}
 	page.Bare = true
 	page.View = faceOf(leg, r.URL.Query().Get("view"))
 	region, _ := tracker.ParseRegion(r.URL.Query().Get("region")) // an unknown part is none

@@ -35,7 +35,7 @@ func (h *Handler) drawMessage(w http.ResponseWriter, r *http.Request, do string,
 		return err
 	}
 	title := map[string]string{"on-it": "I am on it", "later": "Tell me later", "stop": "Stop mail"}[do]
-	page := MessagePage{Base: h.base(r, title).inYard(view.Yard, view.Zone, "").wrong(problem), View: view, Do: do, Path: r.URL.Path, Done: done}
+	page := MessagePage{Base: h.base(r, title).inYard(view.Moment, "").wrong(problem), View: view, Do: do, Path: r.URL.Path, Done: done}
 	page.Bare = true
 	if view.Round.Slot != "" {
 		page.Round = fmt.Sprintf("%s round, %s", capital(view.Round.Slot), tracker.TimeName(view.Round.DueAt, view.Zone))
@@ -48,7 +48,7 @@ func (h *Handler) drawMessage(w http.ResponseWriter, r *http.Request, do string,
 
 // pressMessage acts on "on it" or "later".
 func (h *Handler) pressMessage(do string) answer {
-	return posted(func(w http.ResponseWriter, r *http.Request, f *form) error {
+	return h.posted(func(w http.ResponseWriter, r *http.Request, f *form) error {
 		kind, later := readPress(f)
 		if do == "on-it" {
 			kind, later = care.OnIt, 0

@@ -153,21 +153,20 @@ func placesOf(use mixing.Use) map[string]bool {
 }
 
 // mix shows the first step, or with "work" in the address the second one too.
-func (h *Handler) mix(w http.ResponseWriter, r *http.Request) error {
-	return h.mixPage(w, r, r.URL.Query(), sent{}, nil)
-}
-
-func (h *Handler) mixPage(w http.ResponseWriter, r *http.Request, values url.Values, state sent, problem error) error {
-	record := care.NewRecord()
+func (h *Handler) mix(w http.ResponseWriter, r *http.Request, state sent) error {
+	values, record := state.Values, care.NewRecord()
+	if values == nil {
+		values = r.URL.Query()
+	}
 	ask := readAsk(values)
 	view, err := h.care.Mixing(r.Context(), actorOf(r), ask, record, values.Has("work") || state.Values != nil)
 	if err != nil && tracker.KindOf(err) != tracker.Invalid {
 		return err
 	}
-	if err != nil {
-		problem = err // the first step is not whole, so nothing of the second can be said
+	if err != nil { // the first step is not whole, so nothing of the second can be said
+		state.why, state.Wrong = err, refusalOf(err).Fields
 	}
-	page := MixPage{Base: h.base(r, "Mix").inYard(view.Yard, view.Zone, "mix").barn(), sent: state, View: view, Record: record}
+	page := MixPage{Base: h.base(r, "Mix").inYard(view.Moment, "mix").barn().wrong(state.why), sent: state, View: view, Record: record}
 	page.Inside = true
 	if len(values) == 0 {
 		if err := h.plannedMixes(r, &page); err != nil {
@@ -175,15 +174,10 @@ func (h *Handler) mixPage(w http.ResponseWriter, r *http.Request, values url.Val
 		}
 	}
 	page.firstStep(values.Has("work") || state.Values != nil)
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		page.Wrong = page.Base.Problems
-	}
 	if view.Work != nil {
 		page.secondStep()
 	}
-	return h.draw(w, status, "mix", page)
+	return h.draw(w, page.status(), "mix", page)
 }
 
 // plannedMixes lists what plans ask for, worked out, so that the page can be read with no signal.
@@ -283,23 +277,14 @@ func (p *MixPage) secondStep() {
 }
 
 // recordMix keeps a mix, or shows its second step again with what stops it and a fresh check.
-func (h *Handler) recordMix(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) recordMix(w http.ResponseWriter, r *http.Request, f *form) error {
 	in := care.Mixed{Ask: readAsk(f.values), Choice: -1, Ticks: f.values["tick"], Keeps: f.text("keeps"), Shown: f.text("shown")}
 	if n, err := strconv.Atoi(f.text("choice")); err == nil {
 		in.Choice = n
 	}
-	err = h.care.RecordMix(r.Context(), actorOf(r), formOf(r, f), in)
-	if tracker.KindOf(err) == tracker.Invalid {
-		f.values.Del("choice")
-		return h.mixPage(w, r, f.values, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/mix/"+f.text("record"), http.StatusSeeOther)
-	return nil
+	err := h.care.RecordMix(r.Context(), actorOf(r), formOf(f), in)
+	return h.done(w, r, f, err, "/mix/"+f.text("record"), func(w http.ResponseWriter, r *http.Request, state sent) error {
+		state.Values.Del("choice") // it is asked afresh
+		return h.mix(w, r, state)
+	})
 }

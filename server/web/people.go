@@ -33,7 +33,7 @@ func (h *Handler) peoplePage(w http.ResponseWriter, r *http.Request, invite stri
 	if err != nil {
 		return err
 	}
-	page := PeoplePage{Base: h.base(r, "People").inYard(yard.Yard, yard.Zone, "people"), View: view, Now: yard.Now, Session: actor.Session, Invite: invite}
+	page := PeoplePage{Base: h.base(r, "People").inYard(yard, "people"), View: view, Now: yard.Now, Session: actor.Session, Invite: invite}
 	return h.draw(w, http.StatusOK, "people", page)
 }
 

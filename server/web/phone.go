@@ -16,7 +16,7 @@ func (h *Handler) phone(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := PhonePage{Base: h.base(r, "Saved on this phone").inYard(yard.Yard, yard.Zone, "more").barn()}
+	page := PhonePage{Base: h.base(r, "Saved on this phone").inYard(yard, "more").barn()}
 	return h.draw(w, http.StatusOK, "phone", page)
 }
 

@@ -54,7 +54,7 @@ func (h *Handler) plans(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := PlansPage{Base: h.base(r, "Care plan").inYard(view.Yard, view.Zone, "horses"), View: view}
+	page := PlansPage{Base: h.base(r, "Care plan").inYard(view.Moment, "horses"), View: view}
 	page.Week = WeekGrid{Caption: "This week", Days: view.Week.Days, Today: view.Today, Rows: view.Week.Rows, Done: true}
 	if r.URL.Query().Get("saved") != "" {
 		page.Notice = "The plan is kept. Now a second person reads it back, or the vet confirms it."
@@ -101,7 +101,7 @@ func (h *Handler) planFormPage(w http.ResponseWriter, r *http.Request, view care
 	if state.Value("changes", "") != "" {
 		title = "Change a plan"
 	}
-	page := PlanFormPage{h.base(r, title).inYard(view.Yard, view.Zone, "horses").wrong(state.why), planForm(view, state, more)}
+	page := PlanFormPage{h.base(r, title).inYard(view.Moment, "horses").wrong(state.why), planForm(view, state, more)}
 	return h.draw(w, page.status(), "plan-form", page)
 }
 
@@ -119,7 +119,6 @@ func (h *Handler) postPlan(w http.ResponseWriter, r *http.Request, f *form) erro
 	draft := readDraft(f, horse)
 	if do == "keep" && len(f.problems) == 0 {
 		_, err = h.care.SavePlan(r.Context(), actor, draft)
-		err = h.keepOther(r, f, draft.Record, err)
 		if err == nil {
 			http.Redirect(w, r, "/horse/"+string(horse)+"/plan?saved=1", http.StatusSeeOther)
 			return nil
@@ -135,7 +134,7 @@ func (h *Handler) postPlan(w http.ResponseWriter, r *http.Request, f *form) erro
 	if err != nil {
 		return err
 	}
-	page := PlanPreviewPage{Base: h.base(r, "What this plan means").inYard(preview.Yard, preview.Zone, "horses"), View: preview, Form: planForm(view, state, false)}
+	page := PlanPreviewPage{Base: h.base(r, "What this plan means").inYard(preview.Moment, "horses"), View: preview, Form: planForm(view, state, false)}
 	for i, week := range preview.Weeks {
 		caption := "The first week"
 		if i > 0 {
@@ -175,7 +174,7 @@ func (h *Handler) plan(w http.ResponseWriter, r *http.Request, state sent) error
 	if err != nil {
 		return err
 	}
-	page := PlanPage{Base: h.base(r, "Plan for "+view.Newest.For).inYard(view.Yard, view.Zone, "horses").wrong(state.why), sent: state, View: view}
+	page := PlanPage{Base: h.base(r, "Plan for "+view.Newest.For).inYard(view.Moment, "horses").wrong(state.why), sent: state, View: view}
 	for _, line := range view.Newest.Lines {
 		if line.Step.Kind == tracker.StepGive {
 			page.Doses = append(page.Doses, line)
@@ -219,6 +218,5 @@ func (h *Handler) stopPlan(w http.ResponseWriter, r *http.Request, f *form) erro
 // onPlan does something with a version of a plan and goes back to its page.
 func (h *Handler) onPlan(w http.ResponseWriter, r *http.Request, f *form, do func(plan tracker.RecordID) error) error {
 	plan := tracker.RecordID(chi.URLParam(r, "plan"))
-	err := h.keepOther(r, f, tracker.RecordID(f.text("record")), do(plan))
-	return h.done(w, r, f, err, "/plan/"+string(plan), h.plan)
+	return h.done(w, r, f, do(plan), "/plan/"+string(plan), h.plan)
 }

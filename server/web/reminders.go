@@ -54,7 +54,7 @@ func (h *Handler) reminders(w http.ResponseWriter, r *http.Request, state sent) 
 	if err != nil {
 		return err
 	}
-	page := RemindersPage{Base: h.base(r, "Reminders").inYard(view.Yard, view.Zone, "reminders").wrong(state.why), sent: state, View: view, States: reminderStates}
+	page := RemindersPage{Base: h.base(r, "Reminders").inYard(view.Moment, "reminders").wrong(state.why), sent: state, View: view, States: reminderStates}
 	names := map[tracker.PersonID]string{}
 	for _, m := range view.People {
 		names[m.ID] = m.Name
@@ -149,7 +149,7 @@ func (h *Handler) reminder(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := ReminderPage{Base: h.base(r, "A message").inYard(view.Yard, view.Zone, "reminders"), View: view, Line: reminderLine(view.Row, view.Person)}
+	page := ReminderPage{Base: h.base(r, "A message").inYard(view.Moment, "reminders"), View: view, Line: reminderLine(view.Row, view.Person)}
 	for _, row := range view.Siblings {
 		page.Siblings = append(page.Siblings, reminderLine(row, view.Person))
 	}

@@ -57,7 +57,7 @@ func (h *Handler) remindMePage(r *http.Request, state sent) (RemindMePage, error
 	if err != nil {
 		return RemindMePage{}, err
 	}
-	page := RemindMePage{Base: h.base(r, "How I am reminded").inYard(view.Yard, view.Zone, "reminders").wrong(state.why), sent: state, View: view,
+	page := RemindMePage{Base: h.base(r, "How I am reminded").inYard(view.Moment, "reminders").wrong(state.why), sent: state, View: view,
 		FromNow: view.Today, Mail: slices.Contains(view.Served, care.ChannelEmail), Stopped: !view.Me.MailStopped.IsZero()}
 	if h.settings.Courier != nil {
 		page.PushKey, page.Trouble = h.settings.Courier.PushKey(), h.settings.Courier.Trouble()

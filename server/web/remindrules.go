@@ -36,7 +36,7 @@ func (h *Handler) remindRules(w http.ResponseWriter, r *http.Request, state sent
 	if err != nil {
 		return err
 	}
-	page := RemindRulesPage{Base: h.base(r, "Who is reminded when").inYard(view.Yard, view.Zone, "reminders").wrong(state.why), sent: state, View: view}
+	page := RemindRulesPage{Base: h.base(r, "Who is reminded when").inYard(view.Moment, "reminders").wrong(state.why), sent: state, View: view}
 	page.First, page.Nudge, page.Second = minuteText(view.Rules.Ladder.First), minuteText(view.Rules.Ladder.Nudge), minuteText(view.Rules.Ladder.Second)
 	for _, slot := range view.Yard.Slots {
 		page.Slots = append(page.Slots, turnField(slot, view, state))

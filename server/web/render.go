@@ -13,6 +13,7 @@ import (
 	"unicode"
 
 	"leground/tracker"
+	"leground/tracker/care"
 )
 
 //go:embed templates
@@ -113,8 +114,9 @@ func (h *Handler) base(r *http.Request, title string) Base {
 }
 
 // inYard adds what a page of a yard needs.
-func (b Base) inYard(yard tracker.Yard, zone *time.Location, nav string) Base {
-	b.YardName, b.MadeUp, b.Mark, b.Words, b.Zone, b.Nav = yard.Name, yard.MadeUp, yard.Mark, yard.LegWords, zone, nav
+func (b Base) inYard(m care.Moment, nav string) Base {
+	yard := m.Yard
+	b.YardName, b.MadeUp, b.Mark, b.Words, b.Zone, b.Nav = yard.Name, yard.MadeUp, yard.Mark, yard.LegWords, m.Zone, nav
 	b.Ring = Ring{yard.RingName, yard.RingNumber}
 	return b
 }
@@ -142,9 +144,6 @@ func (b Base) status() int {
 	}
 	return http.StatusOK
 }
-
-// ProblemWith gives what is wrong with a field; nil when nothing is.
-func (b Base) ProblemWith(field string) *tracker.FieldProblem { return problemIn(b.Problems, field) }
 
 // Shown tells whether the page says beside the field what is wrong with it, so that the summary can lead
 // there. Nobody can see the fields that hold a form's ids.

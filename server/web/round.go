@@ -138,7 +138,7 @@ func (h *Handler) roundPage(r *http.Request) (RoundPage, error) {
 	if err != nil {
 		return RoundPage{}, err
 	}
-	page := RoundPage{Base: h.base(r, "Leg round").inYard(view.Yard, view.Zone, "round").barn(), Round: view.Round}
+	page := RoundPage{Base: h.base(r, "Leg round").inYard(view.Moment, "round").barn(), Round: view.Round}
 	page.Bare = true
 	page.Done, page.Of = view.Recorded()
 	page.Order, page.People, page.Slots = view.Yard.Order, view.People, minutesOf(view.Yard.Slots)
@@ -242,7 +242,7 @@ func (h *Handler) undo(w http.ResponseWriter, r *http.Request, f *form) error {
 	if !tracker.ValidID(string(record)) || !tracker.ValidID(string(of)) {
 		return care.ErrLostRecord
 	}
-	err := h.keepOther(r, f, record, h.care.Retract(r.Context(), actorOf(r), record, of))
+	err := h.care.Retract(r.Context(), actorOf(r), record, of)
 	return h.done(w, r, f, err, backOr(f, "/round"), refused)
 }
 
@@ -274,7 +274,7 @@ func (h *Handler) addSite(w http.ResponseWriter, r *http.Request, f *form) error
 	}
 	err := f.problems.Err()
 	if err == nil {
-		err = h.keepOther(r, f, in.Record, h.found(r, in, look))
+		err = h.found(r, in, look)
 	}
 	return h.done(w, r, f, err, backOr(f, "/round"), func(w http.ResponseWriter, r *http.Request, state sent) error {
 		return h.siteAgain(w, r, state, in)

@@ -75,7 +75,7 @@ func (h *Handler) sheetPage(w http.ResponseWriter, r *http.Request, state sent, 
 	if err != nil {
 		return err
 	}
-	page := SheetPage{Base: h.base(r, "Sheet for the vet").inYard(view.Yard, view.Zone, "vet").wrong(state.why), sent: state, View: view, Made: made, Record: cmp.Or(tracker.RecordID(state.Value("record", "")), care.NewRecord())}
+	page := SheetPage{Base: h.base(r, "Sheet for the vet").inYard(view.Moment, "vet").wrong(state.why), sent: state, View: view, Made: made, Record: cmp.Or(tracker.RecordID(state.Value("record", "")), care.NewRecord())}
 	if page.Side, err = h.care.VetSide(r.Context(), actorOf(r), view.Horse.ID); err != nil {
 		return err
 	}
@@ -139,7 +139,7 @@ func (h *Handler) sheetPDF(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	ask, picked := asked(r, view)
-	part := sheetOf(view, h.base(r, "").inYard(view.Yard, view.Zone, ""), ask, picked, "/photo/")
+	part := sheetOf(view, h.base(r, "").inYard(view.Moment, ""), ask, picked, "/photo/")
 	return h.sendPDF(w, r, part, func(id tracker.PhotoID) ([]byte, error) {
 		return h.care.PhotoBytes(r.Context(), actorOf(r), id, false)
 	})

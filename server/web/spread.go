@@ -35,7 +35,7 @@ func (h *Handler) spread(w http.ResponseWriter, r *http.Request, state sent) err
 	if err != nil {
 		return err
 	}
-	page := SpreadPage{Base: h.base(r, "Measure again, blind").inYard(view.Yard, view.Zone, "round").barn().wrong(state.why), View: view, Wanted: care.PairsWanted, Start: tracker.FormatFloat(view.Start, 1, view.Yard.Mark) + "\u00a0mm"}
+	page := SpreadPage{Base: h.base(r, "Measure again, blind").inYard(view.Moment, "round").barn().wrong(state.why), View: view, Wanted: care.PairsWanted, Start: tracker.FormatFloat(view.Start, 1, view.Yard.Mark) + "\u00a0mm"}
 	for _, due := range view.Due {
 		form := BlindForm{BlindDue: due, Words: page.Words, By: view.People[due.By]}
 		if state.Value("site", "") == string(due.Site.ID) {
@@ -80,7 +80,7 @@ func (h *Handler) saveSpread(w http.ResponseWriter, r *http.Request, f *form) er
 	}
 	err := f.problems.Err()
 	if err == nil {
-		_, err = h.care.RecordBlind(r.Context(), actorOf(r), tracker.RecordID(f.text("first")), care.Entry{Check: check, Path: r.URL.Path, Fields: f.values})
+		_, err = h.care.RecordBlind(r.Context(), actorOf(r), tracker.RecordID(f.text("first")), care.Entry{Check: check})
 	}
 	return h.done(w, r, f, err, "/spread", h.spread)
 }

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"maps"
 	"math/big"
 	"net/http"
 	"strings"
@@ -83,17 +82,13 @@ func (f ProductForm) Order() string {
 	return "water"
 }
 
-func (h *Handler) stores(w http.ResponseWriter, r *http.Request) error {
-	return h.storesPage(w, r, sent{}, nil)
-}
-
-func (h *Handler) storesPage(w http.ResponseWriter, r *http.Request, state sent, problem error) error {
+func (h *Handler) stores(w http.ResponseWriter, r *http.Request, state sent) error {
 	view, err := h.care.Stores(r.Context(), actorOf(r))
 	if err != nil {
 		return err
 	}
-	page := StoresPage{Base: h.base(r, "Stores").inYard(view.Yard, view.Zone, "stores"), View: view}
-	page.Form = ProductForm{sent: state, Record: care.NewRecord(), New: true, Mark: view.Yard.Mark}
+	page := StoresPage{Base: h.base(r, "Stores").inYard(view.Moment, "stores").wrong(state.why), View: view}
+	page.Form = ProductForm{sent: state, Record: recordOr(state, care.NewRecord()), New: true, Mark: view.Yard.Mark}
 	var volumes, devices []string
 	for _, v := range view.Measures.Volumes {
 		volumes = append(volumes, v.Words(view.Yard.Mark))
@@ -102,12 +97,7 @@ func (h *Handler) storesPage(w http.ResponseWriter, r *http.Request, state sent,
 		devices = append(devices, d.Words(view.Yard.Mark))
 	}
 	page.Volume, page.Device = state.Value("volumes", strings.Join(volumes, "\n")), state.Value("devices", strings.Join(devices, "\n"))
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		page.Form.Wrong, page.Form.Record = page.Base.Problems, recordOr(state, page.Form.Record)
-	}
-	return h.draw(w, status, "stores", page)
+	return h.draw(w, page.status(), "stores", page)
 }
 
 // recordOr keeps the record id of a form that is shown again.
@@ -116,8 +106,8 @@ func recordOr(state sent, fresh tracker.RecordID) tracker.RecordID {
 }
 
 // formOf gives the identity of a posted form.
-func formOf(r *http.Request, f *form) care.Form {
-	return care.Form{Record: tracker.RecordID(f.text("record")), Hash: f.hash(), Path: r.URL.Path, Fields: maps.Clone(f.values)}
+func formOf(f *form) care.Form {
+	return care.Form{Record: tracker.RecordID(f.text("record")), Hash: f.hash()}
 }
 
 // strength reads a strength with its unit; an empty field is none.
@@ -200,36 +190,20 @@ func readFacts(f *form, label mixing.Strength) tracker.ProductFacts {
 	return facts
 }
 
-func (h *Handler) addProduct(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) addProduct(w http.ResponseWriter, r *http.Request, f *form) error {
 	of, err := mixing.FindSubstance(f.text("of"))
 	if err != nil {
 		f.problems.Add("of", err.Error())
 	}
 	label := f.strength("strength", of)
 	in := tracker.Product{Name: f.text("name"), Label: care.ExactStrength(label), Facts: readFacts(f, label)}
-	err = f.problems.Err()
-	if err == nil {
-		err = h.care.AddProduct(r.Context(), actorOf(r), formOf(r, f), in)
+	if err = f.problems.Err(); err == nil {
+		err = h.care.AddProduct(r.Context(), actorOf(r), formOf(f), in)
 	}
-	if tracker.KindOf(err) == tracker.Invalid {
-		return h.storesPage(w, r, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/stores/product/"+f.text("record"), http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, "/stores/product/"+f.text("record"), h.stores)
 }
 
-func (h *Handler) setMeasures(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) setMeasures(w http.ResponseWriter, r *http.Request, f *form) error {
 	var in care.Measures
 	for _, text := range f.lines("volumes") {
 		volume, err := mixing.ParseAmount(text)
@@ -247,18 +221,11 @@ func (h *Handler) setMeasures(w http.ResponseWriter, r *http.Request) error {
 		}
 		in.Devices = append(in.Devices, device)
 	}
-	err = f.problems.Err()
+	err := f.problems.Err()
 	if err == nil {
 		err = h.care.SetMeasures(r.Context(), actorOf(r), in)
 	}
-	if tracker.KindOf(err) == tracker.Invalid {
-		return h.storesPage(w, r, sent{Values: f.values}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/stores#measures", http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, "/stores#measures", h.stores)
 }
 
 // ProductPage is one product, with its bottles and the forms about it.
@@ -276,37 +243,23 @@ type BottleForm struct {
 	Product tracker.ProductID
 }
 
-func (h *Handler) product(w http.ResponseWriter, r *http.Request) error {
-	return h.productPage(w, r, tracker.ProductID(chi.URLParam(r, "product")), sent{}, sent{}, nil)
+func (h *Handler) product(w http.ResponseWriter, r *http.Request, facts sent) error {
+	return h.productPage(w, r, tracker.ProductID(chi.URLParam(r, "product")), facts, sent{})
 }
 
 // productPage shows a product with either of its forms as it was sent.
-func (h *Handler) productPage(w http.ResponseWriter, r *http.Request, id tracker.ProductID, facts, bottle sent, problem error) error {
+func (h *Handler) productPage(w http.ResponseWriter, r *http.Request, id tracker.ProductID, facts, bottle sent) error {
 	view, err := h.care.Product(r.Context(), actorOf(r), id)
 	if err != nil {
 		return err
 	}
-	page := ProductPage{Base: h.base(r, view.Product.Name).inYard(view.Yard, view.Zone, "stores"), View: view}
+	page := ProductPage{Base: h.base(r, view.Product.Name).inYard(view.Moment, "stores").wrong(facts.why).wrong(bottle.why), View: view}
 	page.Form = ProductForm{sent: facts, Product: view.Product, Mark: view.Yard.Mark}
 	page.Bottle = BottleForm{sent: bottle, Record: recordOr(bottle, care.NewRecord()), Product: id}
-	status := http.StatusOK
-	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
-		page.Form.Wrong, page.Bottle.Wrong = page.Base.Problems, page.Base.Problems
-		if bottle.Values != nil {
-			page.Form.Wrong = nil
-		} else {
-			page.Bottle.Wrong = nil
-		}
-	}
-	return h.draw(w, status, "product", page)
+	return h.draw(w, page.status(), "product", page)
 }
 
-func (h *Handler) changeProduct(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
+func (h *Handler) changeProduct(w http.ResponseWriter, r *http.Request, f *form) error {
 	id := tracker.ProductID(chi.URLParam(r, "product"))
 	view, err := h.care.Product(r.Context(), actorOf(r), id)
 	if err != nil {
@@ -316,16 +269,8 @@ func (h *Handler) changeProduct(w http.ResponseWriter, r *http.Request) error {
 		return tracker.Refuse(tracker.Conflict, "Read the label of its new bottle first. Until then its strength is hidden from you, and so are these facts.")
 	}
 	in := tracker.Product{ID: id, Name: f.text("name"), Gone: f.ticked("gone"), Facts: readFacts(f, view.Label)}
-	err = f.problems.Err()
-	if err == nil {
+	if err = f.problems.Err(); err == nil {
 		err = h.care.ChangeProduct(r.Context(), actorOf(r), in)
 	}
-	if tracker.KindOf(err) == tracker.Invalid {
-		return h.productPage(w, r, id, sent{Values: f.values}, sent{}, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/stores/product/"+string(id), http.StatusSeeOther)
-	return nil
+	return h.done(w, r, f, err, "/stores/product/"+string(id), h.product)
 }

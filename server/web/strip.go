@@ -37,7 +37,7 @@ func (h *Handler) strip(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := StripPage{Base: h.base(r, "Photos of "+view.Site.Tag()).inYard(view.Yard, view.Zone, "horses"), View: view}
+	page := StripPage{Base: h.base(r, "Photos of "+view.Site.Tag()).inYard(view.Moment, "horses"), View: view}
 	n := len(view.Photos)
 	left, right := max(1, n-1), n
 	if text := r.URL.Query().Get("pair"); text != "" {

@@ -47,46 +47,29 @@ func readSum(v url.Values) care.SumAsk {
 	}
 }
 
-// sums shows the sums, and the answer of the one that the address asks for.
-func (h *Handler) sums(w http.ResponseWriter, r *http.Request) error {
-	return h.sumsPage(w, r, r.URL.Query(), nil)
-}
-
-// sumsPage shows them; refused is why a pouring together was not recorded.
-func (h *Handler) sumsPage(w http.ResponseWriter, r *http.Request, values url.Values, refused error) error {
-	ask := readSum(values)
+// sums shows the sums, and the answer of the one that the address asks for, or of a pouring together that was not
+// recorded.
+func (h *Handler) sums(w http.ResponseWriter, r *http.Request, state sent) error {
+	if state.Values == nil {
+		state.Values = r.URL.Query()
+	}
+	ask := readSum(state.Values)
 	view, problem := h.care.Sum(r.Context(), actorOf(r), ask)
 	if problem != nil && tracker.KindOf(problem) != tracker.Invalid {
 		return problem
 	}
-	if problem == nil {
-		problem = refused
-	}
-	page := SumPage{Base: h.base(r, "Other sums").inYard(view.Yard, view.Zone, "mix").barn(), View: view, Ask: ask, Record: care.NewRecord()}
-	status := http.StatusOK
 	if problem != nil {
-		page.Base, status = page.Base.wrong(problem), http.StatusUnprocessableEntity
+		state.why, state.Wrong = problem, refusalOf(problem).Fields
 	}
-	page.sent = sent{Values: values, Wrong: page.Base.Problems}
+	page := SumPage{Base: h.base(r, "Other sums").inYard(view.Moment, "mix").barn().wrong(state.why), sent: state, View: view, Ask: ask, Record: care.NewRecord()}
 	page.choices()
-	return h.draw(w, status, "sum", page)
+	return h.draw(w, page.status(), "sum", page)
 }
 
 // recordPour keeps that two mixes were poured together, and shows the label.
-func (h *Handler) recordPour(w http.ResponseWriter, r *http.Request) error {
-	f, err := readForm(r)
-	if err != nil {
-		return err
-	}
-	err = h.care.RecordPour(r.Context(), actorOf(r), formOf(r, f), readSum(f.values), f.text("shown"))
-	if tracker.KindOf(err) == tracker.Invalid {
-		return h.sumsPage(w, r, f.values, err)
-	}
-	if err != nil {
-		return err
-	}
-	http.Redirect(w, r, "/mix/"+f.text("record"), http.StatusSeeOther)
-	return nil
+func (h *Handler) recordPour(w http.ResponseWriter, r *http.Request, f *form) error {
+	err := h.care.RecordPour(r.Context(), actorOf(r), formOf(f), readSum(f.values), f.text("shown"))
+	return h.done(w, r, f, err, "/mix/"+f.text("record"), h.sums)
 }
 
 func (p *SumPage) choices() {

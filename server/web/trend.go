@@ -88,7 +88,7 @@ func (h *Handler) trend(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := TrendPage{Base: h.base(r, "Trend sheet").inYard(view.Yard, view.Zone, "horses"), View: view, Tables: asked.Get("tables") != "",
+	page := TrendPage{Base: h.base(r, "Trend sheet").inYard(view.Moment, "horses"), View: view, Tables: asked.Get("tables") != "",
 		Cut: days == care.TrendMost && view.Earlier, Picture: pictureLines(view.Picture, view.Sites), Method: methodLine(view.Sites, view.Yard, true)}
 	page.Close = true
 	page.choices(asked, days)

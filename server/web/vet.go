@@ -39,7 +39,7 @@ func (h *Handler) vetList(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := VetPage{Base: h.base(r, "For the vet").inYard(view.Yard, view.Zone, "vet"), View: view}
+	page := VetPage{Base: h.base(r, "For the vet").inYard(view.Moment, "vet"), View: view}
 	for _, horse := range horses {
 		if horse.Place == tracker.Here {
 			page.Horses = append(page.Horses, horse)
@@ -134,17 +134,17 @@ func (h *Handler) vetRoutes() []route {
 		{get, "/vet", members, h.vetList, false},
 		{get, "/horse/{horse}/vet", members, fresh(h.sheet), false},
 		{get, "/horse/{horse}/vet.pdf", members, h.sheetPDF, false},
-		{post, "/horse/{horse}/vet/link", owners, posted(h.makeVetLink), false},
-		{post, "/horse/{horse}/vet/word", owners, posted(h.writeDown), false},
-		{post, "/proposal/{record}", owners, posted(h.answerProposal), false},
+		{post, "/horse/{horse}/vet/link", owners, h.posted(h.makeVetLink), false},
+		{post, "/horse/{horse}/vet/word", owners, h.posted(h.writeDown), false},
+		{post, "/proposal/{record}", owners, h.posted(h.answerProposal), false},
 		{get, "/spread", members, fresh(h.spread), false},
-		{post, "/spread", members, posted(h.saveSpread), false},
+		{post, "/spread", members, h.posted(h.saveSpread), false},
 		{get, "/rules/cautions", members, fresh(h.cautionRules), false},
-		{post, "/rules/cautions", owners, posted(h.changeRule), false},
+		{post, "/rules/cautions", owners, h.posted(h.changeRule), false},
 		{get, "/rules/healing", members, fresh(h.healingRules), false},
-		{post, "/rules/healing", owners, posted(h.changeHealing), false},
+		{post, "/rules/healing", owners, h.posted(h.changeHealing), false},
 		{get, "/v/{token}", anybody, h.outside(fresh(h.vetLink)), false},
-		{post, "/v/{token}", anybody, h.outside(posted(h.propose)), false},
+		{post, "/v/{token}", anybody, h.outside(h.posted(h.propose)), false},
 		{get, "/v/{token}/sheet.pdf", anybody, h.outside(h.vetLinkPDF), false},
 		{get, "/v/{token}/photo/{photo}", anybody, h.outside(h.vetLinkPhoto(false)), false},
 		{get, "/v/{token}/photo/{photo}/thumb", anybody, h.outside(h.vetLinkPhoto(true)), false},

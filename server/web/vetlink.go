@@ -58,7 +58,7 @@ func (h *Handler) vetLink(w http.ResponseWriter, r *http.Request, state sent) er
 }
 
 func outsideBase(h *Handler, r *http.Request, view care.SheetView) Base {
-	base := h.base(r, view.Horse.Name).inYard(view.Yard, view.Zone, "")
+	base := h.base(r, view.Horse.Name).inYard(view.Moment, "")
 	base.Person, base.Role, base.YardID, base.Bare, base.Outside, base.Close = tracker.Person{}, 0, "", true, true, true
 	return base
 }

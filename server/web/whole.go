@@ -38,7 +38,7 @@ func (h *Handler) whole(w http.ResponseWriter, r *http.Request, state sent) erro
 	if err != nil {
 		return err
 	}
-	page := WholePage{Base: h.base(r, view.Horse.Name).inYard(view.Yard, view.Zone, "horses").barn().wrong(state.why)}
+	page := WholePage{Base: h.base(r, view.Horse.Name).inYard(view.Moment, "horses").barn().wrong(state.why)}
 	page.Bare = true
 	page.Form = WholeForm{sent: state, Base: page.Base, Horse: view.Horse, Order: view.Horse.OrderIn(view.Yard),
 		Record: tracker.RecordID(state.Value("record", care.NewID())), Anchor: "whole", People: view.People, Back: "/horse/" + string(id)}

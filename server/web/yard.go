@@ -58,7 +58,7 @@ func (h *Handler) rules(w http.ResponseWriter, r *http.Request, state sent) erro
 	if err != nil {
 		return err
 	}
-	page := RulesPage{Base: h.base(r, "Yard rules").inYard(yard.Yard, yard.Zone, "rules").wrong(state.why), sent: state, Yard: yard.Yard, Zones: commonZones}
+	page := RulesPage{Base: h.base(r, "Yard rules").inYard(yard, "rules").wrong(state.why), sent: state, Yard: yard.Yard, Zones: commonZones}
 	for i := range slotFields {
 		field := SlotField{Number: i + 1}
 		if i < len(page.Yard.Slots) {
@@ -114,7 +114,7 @@ func (h *Handler) caution(w http.ResponseWriter, r *http.Request, state sent) er
 	if err != nil {
 		return err
 	}
-	page := CautionPage{Base: h.base(r, tracker.LevelName(view.Caution.Level)).inYard(view.Yard, view.Zone, "board").barn().wrong(state.why), sent: state, View: view}
+	page := CautionPage{Base: h.base(r, tracker.LevelName(view.Caution.Level)).inYard(view.Moment, "board").barn().wrong(state.why), sent: state, View: view}
 	if view.Caution.Leg != 0 {
 		page.Where = tracker.LegName(view.Caution.Leg, view.Yard.LegWords)
 	}
@@ -177,7 +177,7 @@ func (h *Handler) conflicts(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page := ConflictsPage{Base: h.base(r, "Needs a look").inYard(view.Yard, view.Zone, "board")}
+	page := ConflictsPage{Base: h.base(r, "Needs a look").inYard(view.Moment, "board")}
 	for _, c := range view.Conflicts {
 		words := ConflictWords{Conflict: c, By: view.People[c.By], First: firstOf(c)}
 		for _, name := range slices.Sorted(maps.Keys(c.Fields)) {
@@ -235,7 +235,7 @@ func (h *Handler) more(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return h.draw(w, http.StatusOK, "more", MorePage{h.base(r, "More").inYard(yard.Yard, yard.Zone, "more")})
+	return h.draw(w, http.StatusOK, "more", MorePage{h.base(r, "More").inYard(yard, "more")})
 }
 
 // photo sends a stored picture or its thumbnail. It never changes, so a browser may keep it; only for

@@ -20,22 +20,16 @@ type NewBottle struct {
 
 // AddBottle puts a bottle into Stores. The strength is the first of two blind readings.
 func (s *Service) AddBottle(ctx context.Context, a Actor, form Form, in NewBottle) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	var p tracker.Problems
-	if in.Size.Value == nil {
-		p.Add("size", "Say how much it holds, like 500 mL.")
-	}
-	if err := p.Err(); err != nil {
-		return err
-	}
-	form.Secret = "strength"
 	id := tracker.BottleID(form.Record)
 	return s.once(ctx, a, form, func(tx Tx) (string, error) {
 		have, err := tx.Bottle(id)
 		return have.Hash, err
 	}, func(tx Tx, now time.Time) error {
+		if in.Size.Value == nil {
+			var p tracker.Problems
+			p.Add("size", "Say how much it holds, like 500 mL.")
+			return p.Err()
+		}
 		read, err := readLabel(tx, in.Product, in.Strength)
 		if err != nil {
 			return err
@@ -77,16 +71,12 @@ func readLabel(tx Tx, id tracker.ProductID, typed string) (tracker.StrengthText,
 }
 
 func checkOpened(tx Tx, day tracker.Date, now time.Time) error {
-	yard, err := tx.Yard()
-	if err != nil {
-		return err
-	}
-	zone, err := location(yard)
+	m, err := momentOf(tx, now)
 	if err != nil {
 		return err
 	}
 	var p tracker.Problems
-	if day > tracker.DateOf(now.In(zone)) {
+	if day > m.Today {
 		p.Add("opened", "The day it was opened cannot be after today.")
 	}
 	return p.Err()
@@ -94,8 +84,7 @@ func checkOpened(tx Tx, day tracker.Date, now time.Time) error {
 
 // BottlePage is one bottle with everything that was done about it.
 type BottlePage struct {
-	Yard  tracker.Yard
-	Zone  *time.Location
+	Moment
 	Stock Stock
 	Names map[tracker.PersonID]string
 }
@@ -113,7 +102,7 @@ func (s *Service) Bottle(ctx context.Context, a Actor, id tracker.BottleID) (Bot
 		if err != nil {
 			return err
 		}
-		page = BottlePage{Yard: st.yard, Zone: st.zone, Names: st.names}
+		page = BottlePage{Moment: st.Moment, Names: st.names}
 		page.Stock, err = st.bottle(b)
 		return err
 	})
@@ -123,23 +112,16 @@ func (s *Service) Bottle(ctx context.Context, a Actor, id tracker.BottleID) (Bot
 // ActOnBottle keeps something that was done about a bottle. Of the act, Kind, Day, Amount and Note are used;
 // typed is the strength as somebody read it from the label.
 func (s *Service) ActOnBottle(ctx context.Context, a Actor, form Form, id tracker.BottleID, act tracker.StoreAct, typed string) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	if act.Kind == tracker.LabelSettled {
-		if err := a.may(tracker.Owner); err != nil {
+	act = tracker.StoreAct{ID: form.Record, Kind: act.Kind, Bottle: id, By: a.Person.ID, Day: act.Day, Amount: act.Amount, Note: strings.TrimSpace(act.Note), Hash: form.Hash}
+	return s.once(ctx, a, form, actHash(act.ID), func(tx Tx, now time.Time) error {
+		if act.Kind == tracker.LabelSettled {
+			if err := a.may(tracker.Owner); err != nil {
+				return err
+			}
+		}
+		if err := checkBottleAct(act); err != nil {
 			return err
 		}
-	}
-	if act.Kind == tracker.LabelRead {
-		form.Secret = "strength"
-	}
-	act.Note = strings.TrimSpace(act.Note)
-	if err := checkBottleAct(act); err != nil {
-		return err
-	}
-	act = tracker.StoreAct{ID: form.Record, Kind: act.Kind, Bottle: id, By: a.Person.ID, Day: act.Day, Amount: act.Amount, Note: act.Note, Hash: form.Hash}
-	return s.once(ctx, a, form, actHash(act.ID), func(tx Tx, now time.Time) error {
 		act.At = now
 		b, err := tx.Bottle(id)
 		if err != nil {

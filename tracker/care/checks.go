@@ -8,10 +8,6 @@ import (
 	"leground/tracker"
 )
 
-// ErrOtherContent is the answer to a record id that already holds something else. [Service.Record] has kept
-// the second form by then; for every other use case [Service.KeepOther] does.
-var ErrOtherContent = tracker.Refuse(tracker.Conflict, "This form was sent before with other answers. Both are kept and need a look on the Board.")
-
 // Entry is one posted form about a site, a leg or a horse.
 type Entry struct {
 	// Check holds the answers. ID is the form's record id; DeviceAt is what the phone's clock said when it
@@ -22,8 +18,6 @@ type Entry struct {
 	SentAt   time.Time        // what the phone's clock said when it was sent; zero: not given
 	Age      time.Duration    // how long ago it was saved, by a clock that nobody can set; 0: not known
 	Photo    *NewPhoto
-	Path     string              // where it was posted, for a conflict
-	Fields   map[string][]string // what was posted, for a conflict
 }
 
 // NewPhoto is a picture made ready: upright, at most tracker.PhotoEdge long, metadata gone.
@@ -41,21 +35,15 @@ type Saved struct {
 	Beside *Beside           // another look at the same in the same round; nil: none
 }
 
-// Record keeps an entry. The same record twice is one record; the same id with other content is kept
-// apart and answered with a conflict. A correction adds a version. What follows from it (the judgement
-// of its site, cautions, calls to the owner) is kept in the same transaction.
+// Record keeps an entry. The same record twice is one record; the same id with other content is
+// [ErrOtherContent]. A correction adds a version. What follows from it (the judgement of its site, cautions, calls
+// to the owner) is kept in the same transaction.
 func (s *Service) Record(ctx context.Context, a Actor, in Entry) (Saved, error) {
-	if err := a.records(); err != nil {
-		return Saved{}, err
-	}
-	if err := in.Problems().Err(); err != nil {
-		return Saved{}, err
-	}
-	now := s.now()
 	var saved Saved
-	conflict := false
-	err := s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		saved, conflict = Saved{}, false
+	err := s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		if err := in.Problems().Err(); err != nil {
+			return err
+		}
 		ground, err := tx.Ground(in.Check)
 		if err != nil {
 			return err
@@ -64,33 +52,12 @@ func (s *Service) Record(ctx context.Context, a Actor, in Entry) (Saved, error) 
 			saved, err = s.keepCheck(tx, a, ground, in, now)
 			return err
 		}
-		if saved, err = again(tx, in.Check.ID); err != nil {
-			return err
+		if saved, err = again(tx, in.Check.ID); err == nil && saved.Check.Hash != in.Check.Hash {
+			err = ErrOtherContent
 		}
-		if conflict = saved.Check.Hash != in.Check.Hash; conflict {
-			return keepConflict(tx, a, in, now)
-		}
-		return nil
+		return err
 	})
-	if err == nil && conflict {
-		err = ErrOtherContent
-	}
 	return saved, err
-}
-
-// KeepOther keeps a form whose record id already holds something else, so that somebody looks at both. The
-// same form twice is one.
-func (s *Service) KeepOther(ctx context.Context, a Actor, other Conflict) error {
-	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
-		other.ID, other.By, other.Received = NewID(), a.Person.ID, now
-		return tx.AddConflict(other)
-	})
-}
-
-func keepConflict(tx Tx, a Actor, in Entry, now time.Time) error {
-	return tx.AddConflict(Conflict{
-		ID: NewID(), Record: in.Check.ID, By: a.Person.ID, Received: now, Path: in.Path, Fields: in.Fields, Hash: in.Check.Hash,
-	})
 }
 
 func (s *Service) keepCheck(tx Tx, a Actor, ground Ground, in Entry, now time.Time) (Saved, error) {

@@ -3,21 +3,21 @@ package care
 import (
 	"context"
 	"maps"
-	"slices"
 	"strings"
 	"time"
 
 	"leground/tracker"
 )
 
-// Form is the identity of a posted form and what stood in it.
+// Form is the identity of a posted form: the record that it makes, and the hash of what stood in it.
 type Form struct {
 	Record tracker.RecordID
 	Hash   string
-	Path   string
-	Fields map[string][]string
-	Secret string // a field that nobody else may see; it is kept in the yard's book only
 }
+
+// ErrOtherContent is the answer to a record id that already holds something else. Whoever posted the form keeps it with
+// [Service.KeepOther].
+var ErrOtherContent = tracker.Refuse(tracker.Conflict, "This form was sent before with other answers. Both are kept and need a look on the Board.")
 
 // ErrLostRecord is the answer to a form that came without the id of its record.
 var ErrLostRecord = tracker.Refuse(tracker.Invalid, "This form has lost its record id. Open the page again.")
@@ -29,31 +29,20 @@ func checkRecord(p *tracker.Problems, id tracker.RecordID) {
 	}
 }
 
-// once keeps what a form records exactly once. have gives the hash of what is kept under the form's record
-// id, NotFound when there is nothing. The same content again is the same record; other content under the
-// same id is kept apart and answered with a conflict.
+// once keeps what a form records exactly once, by whoever may record. have gives the hash of what is kept under the
+// form's record id, NotFound when there is nothing. The same content again is the same record.
 func (s *Service) once(ctx context.Context, a Actor, form Form, have func(Tx) (string, error), keep func(Tx, time.Time) error) error {
-	var p tracker.Problems
-	if checkRecord(&p, form.Record); len(p) > 0 {
-		return p.Err()
-	}
-	now := s.now()
-	conflict := false
-	err := s.store.Write(ctx, a.Yard, func(tx Tx) error {
-		conflict = false
-		hash, err := have(tx)
-		if tracker.KindOf(err) == tracker.NotFound {
-			return keep(tx, now)
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		var p tracker.Problems
+		if checkRecord(&p, form.Record); len(p) > 0 {
+			return p.Err()
 		}
-		if conflict = err == nil && hash != form.Hash; !conflict {
+		hash, err := have(tx)
+		if before, err := sentBefore(hash == form.Hash, err); before || err != nil {
 			return err
 		}
-		return keepOther(tx, a, form, now)
+		return keep(tx, now)
 	})
-	if err == nil && conflict {
-		err = ErrOtherContent
-	}
-	return err
 }
 
 // sentBefore tells whether a form's record is there already, from what looking for it gave and whether that is what
@@ -70,16 +59,18 @@ func sentBefore(same bool, err error) (bool, error) {
 	return false, err
 }
 
-// keepOther keeps what came under an id that holds something else.
-func keepOther(tx Tx, a Actor, form Form, now time.Time) error {
-	fields := maps.Clone(form.Fields)
-	if secret := slices.Clone(fields[form.Secret]); secret != nil {
-		fields[form.Secret] = []string{"typed again: see the yard's book"}
-		if err := note(tx, a, now, "other content under one form", string(form.Record), form.Secret+" "+strings.Join(secret, ", ")); err != nil {
-			return err
+// KeepOther keeps a form whose record id already holds something else, so that somebody looks at both. The same form
+// twice is one. secret names a field that nobody else may see, which is kept in the yard's book only; empty: none.
+func (s *Service) KeepOther(ctx context.Context, a Actor, other Conflict, secret string) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		other.ID, other.By, other.Received = NewID(), a.Person.ID, now
+		if typed := other.Fields[secret]; typed != nil {
+			other.Fields = maps.Clone(other.Fields)
+			other.Fields[secret] = []string{"typed again: see the yard's book"}
+			if err := note(tx, a, now, "other content under one form", string(other.Record), secret+" "+strings.Join(typed, ", ")); err != nil {
+				return err
+			}
 		}
-	}
-	return tx.AddConflict(Conflict{
-		ID: NewID(), Record: form.Record, By: a.Person.ID, Received: now, Path: form.Path, Fields: fields, Hash: form.Hash,
+		return tx.AddConflict(other)
 	})
 }

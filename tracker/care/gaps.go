@@ -19,7 +19,7 @@ func (s *stores) gapsOf(product tracker.Product) (out []string, err error) {
 		return nil, err
 	}
 	for _, amount := range unmet {
-		out = append(out, "The book and the shelf disagree: since "+tracker.DayName(since)+" "+amount.Words(s.yard.Mark)+
+		out = append(out, "The book and the shelf disagree: since "+tracker.DayName(since)+" "+amount.Words(s.Yard.Mark)+
 			" were used on horses that by the book no bottle had. Look at the bottle in use and write down what is left in it, as seen.")
 	}
 	if s.uncounted[product.ID] {
@@ -49,7 +49,7 @@ func (s *stores) washGaps() (out []string, err error) {
 			return nil, err
 		}
 		for _, amount := range unmet {
-			out = append(out, "The book and the shelf disagree: since "+tracker.DayName(since)+" "+amount.Words(s.yard.Mark)+" of a wash of "+strength.Words(s.yard.Mark)+" of "+
+			out = append(out, "The book and the shelf disagree: since "+tracker.DayName(since)+" "+amount.Words(s.Yard.Mark)+" of a wash of "+strength.Words(s.Yard.Mark)+" of "+
 				string(strength.Of)+" were used that by the book no mix had. Write down what is left in the bottle that it was made from, as seen.")
 		}
 	}
@@ -70,7 +70,7 @@ func (s *stores) unmet(of func(Use) bool) (out []mixing.Amount, since tracker.Da
 			continue
 		}
 		if since == 0 {
-			since = tracker.DateOf(u.At.In(s.zone))
+			since = tracker.DateOf(u.At.In(s.Zone))
 		}
 		i := slices.IndexFunc(out, func(a mixing.Amount) bool { return a.Unit == amount.Unit })
 		if i < 0 {

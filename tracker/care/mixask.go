@@ -49,7 +49,7 @@ func (s *stores) settle(ask *MixAsk, made []tracker.Mix) (may, stopped []Stock, 
 		ask.Stock = may[0].Key
 	}
 	chosen, _ := s.find(ask.Stock)
-	recent = recentMixes(made, ask.Horse, chosen.Strength.Of, s.now.Add(-24*time.Hour))
+	recent = recentMixes(made, ask.Horse, chosen.Strength.Of, s.Now.Add(-24*time.Hour))
 	if ask.RecentFor != ask.RecentKey() {
 		ask.Recent, ask.RecentFor = nil, ask.RecentKey()
 		for _, m := range recent {
@@ -62,7 +62,7 @@ func (s *stores) settle(ask *MixAsk, made []tracker.Mix) (may, stopped []Stock, 
 // request turns what was asked for into a mix to be worked out. Problems name the fields of the first step.
 func (s *stores) request(ask MixAsk, recent []tracker.Mix) (mixing.Request, Stock, tracker.Problems) {
 	var p tracker.Problems
-	r := mixing.Request{Kind: ask.Kind, Diluent: ask.Diluent, Use: ask.Use, Now: s.now, Mark: s.yard.Mark, MakeFrom: "you chose", WantFrom: "you chose"}
+	r := mixing.Request{Kind: ask.Kind, Diluent: ask.Diluent, Use: ask.Use, Now: s.Now, Mark: s.Yard.Mark, MakeFrom: "you chose", WantFrom: "you chose"}
 	stock, found := s.find(ask.Stock)
 	switch {
 	case ask.Stock == "" || !found:
@@ -106,7 +106,7 @@ func (s *stores) fill(to *mixing.Stock, stock Stock) error {
 		to.Density, errs[4] = Fraction(facts.Density)
 	}
 	if stock.Diluted {
-		to.Name += ", mixed " + stock.Mix.MadeAt.In(s.zone).Format("15:04")
+		to.Name += ", mixed " + stock.Mix.MadeAt.In(s.Zone).Format("15:04")
 		if to.Form == mixing.Powder || to.Form == mixing.Cream {
 			to.Form = mixing.Solution // once in water it is measured by volume
 		}

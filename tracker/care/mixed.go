@@ -24,9 +24,6 @@ type Mixed struct {
 // again: a refusal, a warning without its tick or a wrong answer to the ten-times check stops it. A wrong
 // answer is written into the yard's book.
 func (s *Service) RecordMix(ctx context.Context, a Actor, form Form, in Mixed) error {
-	if err := a.records(); err != nil {
-		return err
-	}
 	id := tracker.MixID(form.Record)
 	var wrong error
 	err := s.once(ctx, a, form, func(tx Tx) (string, error) {
@@ -105,7 +102,7 @@ func (s *stores) keepMix(tx Tx, a Actor, form Form, in Mixed, w *Work) error {
 	m := tracker.Mix{
 		ID: tracker.MixID(form.Record), Product: w.Stock.Product.ID, Bottle: w.Stock.Bottle.ID, Parent: w.Stock.Mix.ID, Horse: in.Ask.Horse,
 		Want: ExactStrength(w.Want), Strength: ExactStrength(w.Result.Achieved), Concentrate: ExactAmount(w.Result.Concentrate),
-		Total: ExactAmount(w.Result.Total), MadeAt: s.now, By: a.Person.ID, ThrowAway: until, Hash: form.Hash,
+		Total: ExactAmount(w.Result.Total), MadeAt: s.Now, By: a.Person.ID, ThrowAway: until, Hash: form.Hash,
 		Facts: tracker.MixFacts{Name: w.Label.Name, From: w.Label.From, Why: why, Diluent: in.Ask.Diluent.String(), Cautions: w.Label.Cautions},
 	}
 	if w.FromPlan {
@@ -128,18 +125,18 @@ func (s *stores) keepMix(tx Tx, a Actor, form Form, in Mixed, w *Work) error {
 			return err
 		}
 	}
-	return note(tx, a, s.now, "mixed", string(m.ID), strings.Join([]string{m.Facts.Name, string(m.Strength), string(m.Total), m.Facts.From}, "; "))
+	return note(tx, a, s.Now, "mixed", string(m.ID), strings.Join([]string{m.Facts.Name, string(m.Strength), string(m.Total), m.Facts.From}, "; "))
 }
 
 // actsOfMix says what a mix does to what it was made from: it is used, opened if it was sealed, and used up
 // if all of it was asked for.
 func (s *stores) actsOfMix(a Actor, m tracker.Mix, w *Work, kind mixing.Kind) (acts []tracker.StoreAct) {
 	add := func(act tracker.StoreAct) {
-		act.ID, act.Bottle, act.Mix, act.At, act.By = NewRecord(), m.Bottle, m.Parent, s.now, a.Person.ID
+		act.ID, act.Bottle, act.Mix, act.At, act.By = NewRecord(), m.Bottle, m.Parent, s.Now, a.Person.ID
 		acts = append(acts, act)
 	}
 	if m.Bottle != "" && w.Stock.Opened == 0 {
-		add(tracker.StoreAct{Kind: tracker.Opened, Day: tracker.DateOf(s.now.In(s.zone))})
+		add(tracker.StoreAct{Kind: tracker.Opened, Day: s.Today})
 	}
 	add(tracker.StoreAct{Kind: tracker.Used, Amount: m.Concentrate, For: m.ID})
 	if kind == mixing.UseUp {
@@ -150,9 +147,7 @@ func (s *stores) actsOfMix(a Actor, m tracker.Mix, w *Work, kind mixing.Kind) (a
 
 // MixPage is a mix that was made, with its label.
 type MixPage struct {
-	Yard    tracker.Yard
-	Zone    *time.Location
-	Now     time.Time
+	Moment
 	Stock   Stock // the mix
 	Label   mixing.Label
 	Lines   []string // of the label
@@ -173,13 +168,13 @@ func (s *Service) Mix(ctx context.Context, a Actor, id tracker.MixID) (MixPage, 
 		if err != nil {
 			return err
 		}
-		page = MixPage{Yard: st.yard, Zone: st.zone, Now: now, Names: st.names}
+		page = MixPage{Moment: st.Moment, Names: st.names}
 		if page.Stock, err = st.mix(m); err != nil {
 			return err
 		}
 		page.Label = mixing.Label{
-			Name: m.Facts.Name, Strength: page.Stock.Strength, Made: m.MadeAt.In(st.zone), By: st.names[m.By], CheckedBy: strings.Join(checkers(m, st.names), " and "),
-			ThrowAway: m.ThrowAway.In(st.zone), From: m.Facts.From, Cautions: m.Facts.Cautions,
+			Name: m.Facts.Name, Strength: page.Stock.Strength, Made: m.MadeAt.In(st.Zone), By: st.names[m.By], CheckedBy: strings.Join(checkers(m, st.names), " and "),
+			ThrowAway: m.ThrowAway.In(st.Zone), From: m.Facts.From, Cautions: m.Facts.Cautions,
 		}
 		if m.Horse != "" {
 			horse, err := tx.Horse(m.Horse)
@@ -188,7 +183,7 @@ func (s *Service) Mix(ctx context.Context, a Actor, id tracker.MixID) (MixPage, 
 			}
 			page.Label.For = horse.Name
 		}
-		page.Lines = page.Label.Lines(st.yard.Mark)
+		page.Lines = page.Label.Lines(st.Yard.Mark)
 		if from, ok := st.find("bottle:" + string(m.Bottle)); !ok || !from.Blind {
 			page.Working = m.Facts.Working
 		}
@@ -210,22 +205,19 @@ func checkers(m tracker.Mix, names map[tracker.PersonID]string) (out []string) {
 // ActOnMix keeps something that was done about a mix: a second person checked it, somebody saw what is left, it is used
 // up, or it was thrown away.
 func (s *Service) ActOnMix(ctx context.Context, a Actor, form Form, id tracker.MixID, act tracker.StoreAct) error {
-	if err := a.records(); err != nil {
-		return err
-	}
-	var p tracker.Problems
-	switch {
-	case act.Kind == tracker.AmountLeft && act.Amount == "":
-		p.Add("amount", "Say how much is left, like 180 mL.")
-	case act.Kind != tracker.AmountLeft && act.Kind != tracker.Checked && !act.Kind.Ends():
-		p.Add("kind", "Choose what was done from the list.")
-	}
-	checkText(&p, "note", act.Note, 200)
-	if err := p.Err(); err != nil {
-		return err
-	}
 	act = tracker.StoreAct{ID: form.Record, Kind: act.Kind, Mix: id, By: a.Person.ID, Amount: act.Amount, Note: strings.TrimSpace(act.Note), Hash: form.Hash}
 	return s.once(ctx, a, form, actHash(act.ID), func(tx Tx, now time.Time) error {
+		var p tracker.Problems
+		switch {
+		case act.Kind == tracker.AmountLeft && act.Amount == "":
+			p.Add("amount", "Say how much is left, like 180 mL.")
+		case act.Kind != tracker.AmountLeft && act.Kind != tracker.Checked && !act.Kind.Ends():
+			p.Add("kind", "Choose what was done from the list.")
+		}
+		checkText(&p, "note", act.Note, 200)
+		if err := p.Err(); err != nil {
+			return err
+		}
 		m, err := tx.Mix(id)
 		if err != nil {
 			return err

@@ -11,9 +11,7 @@ import (
 
 // MixView is the first step of a mix and, once that is whole, the second: what to do and how it was worked out.
 type MixView struct {
-	Yard     tracker.Yard
-	Zone     *time.Location
-	Now      time.Time
+	Moment
 	Horses   []tracker.Horse // those in the yard
 	Choices  []Stock         // what may be mixed from, the most suitable first
 	Stopped  []Stock         // what may not, with the reason
@@ -49,7 +47,7 @@ func (s *Service) Mixing(ctx context.Context, a Actor, ask MixAsk, record tracke
 		if err != nil {
 			return err
 		}
-		view = MixView{Yard: st.yard, Zone: st.zone, Now: now, Measures: st.measures}
+		view = MixView{Moment: st.Moment, Measures: st.measures}
 		for _, h := range st.horses {
 			if h.Place == tracker.Here {
 				view.Horses = append(view.Horses, h)
@@ -83,7 +81,7 @@ func (s *stores) named(tx Tx, ask *MixAsk) (*planStep, error) {
 	if err != nil {
 		return nil, err
 	}
-	ask.follow(step, s.yard.Mark)
+	ask.follow(step, s.Yard.Mark)
 	return step, s.namedStock(tx, ask.Stock)
 }
 
@@ -137,11 +135,11 @@ func (s *stores) work(ask MixAsk, step *planStep, made []tracker.Mix, record tra
 		return w, nil
 	}
 	if left, same := inUnit(w.Result.Concentrate, stock.Left.Unit, request.Stock.Density); same && left.Value.Cmp(stock.Left.Value) > 0 {
-		problems.Add("stock", "By the book only "+stock.Left.Words(s.yard.Mark)+" are left and this takes "+w.Result.Concentrate.Words(s.yard.Mark)+
+		problems.Add("stock", "By the book only "+stock.Left.Words(s.Yard.Mark)+" are left and this takes "+w.Result.Concentrate.Words(s.Yard.Mark)+
 			". Take less, take another bottle, or write down what is really left.")
 		return nil, problems
 	}
-	w.Check = mixing.NewTenTimes(w.Result.Concentrate, w.Result.Measure, pick(record), s.yard.Mark)
+	w.Check = mixing.NewTenTimes(w.Result.Concentrate, w.Result.Measure, pick(record), s.Yard.Mark)
 	w.Keeps = keepings(w.Want)
 	w.Until, w.Why = s.shelf(stock, nil).ThrowAway()
 	w.Label = s.labelOf(w, by)
@@ -189,7 +187,7 @@ func keepings(want mixing.Strength) (out []mixing.Keeping) {
 // published limit that was chosen; and what it is made from.
 func (s *stores) shelf(stock Stock, chosen *mixing.Keeping) mixing.Shelf {
 	facts := stock.Product.Facts
-	shelf := mixing.Shelf{Made: s.now.In(s.zone), Keeps: time.Duration(facts.MixHours) * time.Hour, KeepsSource: facts.MixHoursBy, Parent: stock.ThrowAway}
+	shelf := mixing.Shelf{Made: s.Now.In(s.Zone), Keeps: time.Duration(facts.MixHours) * time.Hour, KeepsSource: facts.MixHoursBy, Parent: stock.ThrowAway}
 	if chosen != nil {
 		shelf.Keeps, shelf.KeepsSource = chosen.Keeps, chosen.Source
 	}
@@ -199,11 +197,11 @@ func (s *stores) shelf(stock Stock, chosen *mixing.Keeping) mixing.Shelf {
 // labelOf writes the label of a mix that is made now by somebody alone.
 func (s *stores) labelOf(w *Work, by tracker.Person) mixing.Label {
 	label := mixing.Label{
-		Name: w.Stock.Product.Name, Strength: w.Result.Achieved, Made: s.now.In(s.zone), By: by.Name, ThrowAway: w.Until.In(s.zone),
+		Name: w.Stock.Product.Name, Strength: w.Result.Achieved, Made: s.Now.In(s.Zone), By: by.Name, ThrowAway: w.Until.In(s.Zone),
 		From: w.Stock.Name + ", label " + w.Stock.ReadWords, Cautions: w.Stock.Product.Facts.Cautions,
 	}
 	if w.Stock.Diluted {
-		label.From = w.Stock.Name + ", the mix of " + tracker.TimeName(w.Stock.Mix.MadeAt, s.zone)
+		label.From = w.Stock.Name + ", the mix of " + tracker.TimeName(w.Stock.Mix.MadeAt, s.Zone)
 	}
 	return label
 }

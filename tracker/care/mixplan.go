@@ -21,14 +21,13 @@ func (s *stores) planStepOf(tx Tx, ask MixAsk) (*planStep, error) {
 	if ask.Plan == "" || ask.Horse == "" {
 		return nil, nil
 	}
-	today := tracker.DateOf(s.now.In(s.zone))
-	versions, err := tx.Plans(ask.Horse, today)
+	versions, err := tx.Plans(ask.Horse, s.Today)
 	if err != nil {
 		return nil, err
 	}
 	holds := map[tracker.RecordID]tracker.Plan{} // by plan; versions come oldest first
 	for _, p := range versions {
-		if p.Starts <= today {
+		if p.Starts <= s.Today {
 			holds[p.Root] = p
 		}
 	}

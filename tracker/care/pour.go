@@ -21,7 +21,7 @@ func (s *stores) leftovers(ask SumAsk, p *tracker.Problems) (from [2]Stock, port
 			portion.Amount = amountIn(p, "amount"+n, text)
 		}
 		if may && portion.Amount.Value != nil && portion.Amount.Unit == stock.Left.Unit && portion.Amount.Value.Cmp(stock.Left.Value) > 0 {
-			p.Add("amount"+n, "By the book only "+stock.Left.Words(s.yard.Mark)+" are left of it.")
+			p.Add("amount"+n, "By the book only "+stock.Left.Words(s.Yard.Mark)+" are left of it.")
 		}
 		from[i], portions = stock, append(portions, portion)
 	}
@@ -36,7 +36,7 @@ func (v *SumView) pour(s *stores, ask SumAsk, p *tracker.Problems) {
 	if len(*p) > 0 {
 		return
 	}
-	answer, until := mixing.Leftovers(portions, s.yard.Mark)
+	answer, until := mixing.Leftovers(portions, s.Yard.Mark)
 	v.Answer, v.Until = &answer, until
 	if !answer.Refused() && from[0].Diluted && from[1].Diluted {
 		v.Pour = shownLines(answer.Working)
@@ -46,9 +46,6 @@ func (v *SumView) pour(s *stores, ask SumAsk, p *tracker.Problems) {
 // RecordPour keeps that two mixes were poured together: a mix of its own, thrown away when the first of them must be, with
 // what went into it taken out of both. shown is SumView.Pour of the page that was answered.
 func (s *Service) RecordPour(ctx context.Context, a Actor, form Form, ask SumAsk, shown string) error {
-	if err := a.records(); err != nil {
-		return err
-	}
 	id := tracker.MixID(form.Record)
 	return s.once(ctx, a, form, func(tx Tx) (string, error) {
 		have, err := tx.Mix(id)
@@ -82,8 +79,8 @@ func (s *stores) keepPour(tx Tx, a Actor, form Form, from [2]Stock, portions []m
 	}
 	m := tracker.Mix{
 		ID: tracker.MixID(form.Record), Product: from[0].Product.ID, Parent: from[0].Mix.ID, Want: ExactStrength(answer.Strength), Strength: ExactStrength(answer.Strength),
-		Concentrate: ExactAmount(portions[0].Amount), Total: ExactAmount(answer.Amount), MadeAt: s.now, By: a.Person.ID, Hash: form.Hash,
-		Facts: tracker.MixFacts{Name: from[0].Name, From: "what was left of the mixes of " + tracker.TimeName(from[0].Mix.MadeAt, s.zone) + " and " + tracker.TimeName(from[1].Mix.MadeAt, s.zone),
+		Concentrate: ExactAmount(portions[0].Amount), Total: ExactAmount(answer.Amount), MadeAt: s.Now, By: a.Person.ID, Hash: form.Hash,
+		Facts: tracker.MixFacts{Name: from[0].Name, From: "what was left of the mixes of " + tracker.TimeName(from[0].Mix.MadeAt, s.Zone) + " and " + tracker.TimeName(from[1].Mix.MadeAt, s.Zone),
 			Diluent: "nothing more", Cautions: from[0].Mix.Facts.Cautions},
 	}
 	for _, line := range from[1].Mix.Facts.Cautions {
@@ -110,7 +107,7 @@ func (s *stores) keepPour(tx Tx, a Actor, form Form, from [2]Stock, portions []m
 			kinds = append(kinds, tracker.UsedUp)
 		}
 		for _, kind := range kinds {
-			act := tracker.StoreAct{ID: NewRecord(), Kind: kind, Mix: stock.Mix.ID, At: s.now, By: a.Person.ID}
+			act := tracker.StoreAct{ID: NewRecord(), Kind: kind, Mix: stock.Mix.ID, At: s.Now, By: a.Person.ID}
 			if kind == tracker.Used {
 				act.Amount, act.For = ExactAmount(portions[i].Amount), m.ID
 			}
@@ -119,5 +116,5 @@ func (s *stores) keepPour(tx Tx, a Actor, form Form, from [2]Stock, portions []m
 			}
 		}
 	}
-	return note(tx, a, s.now, "poured together", string(m.ID), strings.Join([]string{m.Facts.Name, string(m.Strength), string(m.Total), string(from[0].Mix.ID), string(from[1].Mix.ID)}, "; "))
+	return note(tx, a, s.Now, "poured together", string(m.ID), strings.Join([]string{m.Facts.Name, string(m.Strength), string(m.Total), string(from[0].Mix.ID), string(from[1].Mix.ID)}, "; "))
 }

@@ -13,9 +13,7 @@ import (
 
 // StoresView is everything that the yard has to mix with.
 type StoresView struct {
-	Yard     tracker.Yard
-	Zone     *time.Location
-	Now      time.Time
+	Moment
 	Products []ProductView // those that are bought, and others of which there is a bottle; by name
 	Gone     []tracker.Product
 	Mixes    []Stock  // there, newest first
@@ -59,7 +57,7 @@ func (s *Service) Stores(ctx context.Context, a Actor) (StoresView, error) {
 		if err != nil {
 			return err
 		}
-		view = StoresView{Yard: st.yard, Zone: st.zone, Now: now, Mixes: st.mixes, Measures: st.measures}
+		view = StoresView{Moment: st.Moment, Mixes: st.mixes, Measures: st.measures}
 		for _, p := range st.products {
 			one, err := st.productView(p)
 			if err != nil {
@@ -104,8 +102,7 @@ func (s *stores) productView(p tracker.Product) (ProductView, error) {
 
 // ProductPage is one product with all that was had of it.
 type ProductPage struct {
-	Yard tracker.Yard
-	Zone *time.Location
+	Moment
 	ProductView
 	Past []tracker.Bottle // used up or thrown away, newest first
 }
@@ -123,7 +120,7 @@ func (s *Service) Product(ctx context.Context, a Actor, id tracker.ProductID) (P
 		if err != nil {
 			return err
 		}
-		page = ProductPage{Yard: st.yard, Zone: st.zone}
+		page = ProductPage{Moment: st.Moment}
 		if page.ProductView, err = st.productView(p); err != nil {
 			return err
 		}
@@ -158,11 +155,7 @@ func (s *Service) AddProduct(ctx context.Context, a Actor, form Form, in tracker
 // ChangeProduct keeps new facts about a product; the old ones stay in the yard's book. Its strength, form
 // and substance never change: another strength is another product.
 func (s *Service) ChangeProduct(ctx context.Context, a Actor, in tracker.Product) error {
-	if err := a.may(tracker.Owner); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+	return s.owning(ctx, a, func(tx Tx, now time.Time) error {
 		old, err := tx.Product(in.ID)
 		if err != nil {
 			return err
@@ -225,28 +218,24 @@ func checkProduct(in tracker.Product) error {
 
 // SetMeasures keeps the yard's usual volumes and measures.
 func (s *Service) SetMeasures(ctx context.Context, a Actor, in Measures) error {
-	if err := a.may(tracker.Owner); err != nil {
-		return err
-	}
-	var p tracker.Problems
-	if len(in.Volumes) > 6 || len(in.Devices) > 10 {
-		p.Add("volumes", "A yard may have up to 6 usual volumes and 10 measures.")
-	}
-	var keep tracker.Measures
-	for _, v := range in.Volumes {
-		if v.Unit != mixing.ML {
-			p.Add("volumes", "Usual volumes are in mL or L, like 500 mL.")
+	return s.owning(ctx, a, func(tx Tx, now time.Time) error {
+		var p tracker.Problems
+		if len(in.Volumes) > 6 || len(in.Devices) > 10 {
+			p.Add("volumes", "A yard may have up to 6 usual volumes and 10 measures.")
 		}
-		keep.Volumes = append(keep.Volumes, ExactAmount(v))
-	}
-	for _, d := range in.Devices {
-		keep.Devices = append(keep.Devices, d.Words(tracker.Point))
-	}
-	if err := p.Err(); err != nil {
-		return err
-	}
-	now := s.now()
-	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
+		var keep tracker.Measures
+		for _, v := range in.Volumes {
+			if v.Unit != mixing.ML {
+				p.Add("volumes", "Usual volumes are in mL or L, like 500 mL.")
+			}
+			keep.Volumes = append(keep.Volumes, ExactAmount(v))
+		}
+		for _, d := range in.Devices {
+			keep.Devices = append(keep.Devices, d.Words(tracker.Point))
+		}
+		if err := p.Err(); err != nil {
+			return err
+		}
 		old, err := tx.Measures()
 		if err != nil {
 			return err

@@ -21,7 +21,7 @@ func (s *stores) each(plan tracker.Plan, step tracker.PlanStep) (mixing.Amount, 
 	if _, sure := plan.Sure(); !sure {
 		return mixing.Amount{}, nil
 	}
-	return DoseOf(plan, step, s.yard.Mark).Each, nil
+	return DoseOf(plan, step, s.Yard.Mark).Each, nil
 }
 
 // putOnBy settles what a leg's line says of the care in its round.
@@ -188,7 +188,7 @@ func madeFor(a rounds.Asked, m tracker.Mix) bool {
 func (s *stores) putOnLately() (out []tracker.Mix) {
 	for _, u := range slices.Backward(s.uses) {
 		known := slices.ContainsFunc(out, func(m tracker.Mix) bool { return m.Product == u.Product && m.Horse == u.Horse })
-		if product := s.product(u.Product); u.Horse != "" && u.Strength == "" && !known && u.At.After(s.now.Add(-24*time.Hour)) {
+		if product := s.product(u.Product); u.Horse != "" && u.Strength == "" && !known && u.At.After(s.Now.Add(-24*time.Hour)) {
 			out = append(out, tracker.Mix{ID: tracker.MixID("put-on-" + string(u.Product)), Product: u.Product, Horse: u.Horse, Strength: product.Label, MadeAt: u.At,
 				Facts: tracker.MixFacts{Name: product.Name}})
 		}

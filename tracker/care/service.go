@@ -58,9 +58,6 @@ func (a Actor) may(roles ...tracker.Role) error {
 	return tracker.Refuse(tracker.Forbidden, "Only the owner of the yard may do that. Ask them to do it, or to change your part.")
 }
 
-// records refuses everybody who may not record.
-func (a Actor) records() error { return a.may(tracker.Owner, tracker.Carer) }
-
 // recording runs a use case of somebody who may record: with one now, in one transaction that keeps all of it or
 // nothing.
 func (s *Service) recording(ctx context.Context, a Actor, do func(tx Tx, now time.Time) error) error {

@@ -47,11 +47,11 @@ func (s *stores) bottle(b tracker.Bottle) (Stock, error) {
 	}
 	for _, act := range tracker.Standing(b.Acts) {
 		if act.Kind == tracker.PutOn { // what is put on was open
-			act.Kind, act.Day = tracker.Opened, tracker.DateOf(act.At.In(s.zone))
+			act.Kind, act.Day = tracker.Opened, tracker.DateOf(act.At.In(s.Zone))
 		}
 		if act.Kind == tracker.Opened && out.Opened == 0 {
 			out.Opened, shelf.Opened = act.Day, s.startOf(act.Day)
-			if at := act.At.In(s.zone); tracker.DateOf(at) == act.Day {
+			if at := act.At.In(s.Zone); tracker.DateOf(at) == act.Day {
 				shelf.Opened = at
 			}
 		}
@@ -62,7 +62,7 @@ func (s *stores) bottle(b tracker.Bottle) (Stock, error) {
 	if out.Stop, err = s.stopOf(out); err != nil {
 		return out, err
 	}
-	if notes := shelf.Check(s.now); out.Stop == "" && len(notes) > 0 {
+	if notes := shelf.Check(s.Now); out.Stop == "" && len(notes) > 0 {
 		out.Stop = notes[0].Text
 	}
 	out.OneReader = out.Stop == "" && out.Reading.State == ReadByOne
@@ -73,7 +73,7 @@ func (s *stores) bottle(b tracker.Bottle) (Stock, error) {
 // startOf gives the first moment of a day in the yard.
 func (s *stores) startOf(day tracker.Date) time.Time {
 	d := day.Time()
-	return time.Date(d.Year(), d.Month(), d.Day(), 0, 0, 0, 0, s.zone)
+	return time.Date(d.Year(), d.Month(), d.Day(), 0, 0, 0, 0, s.Zone)
 }
 
 // stopOf says why a bottle may not be used whatever its age, in words that give no strength away to
@@ -95,7 +95,7 @@ func (s *stores) stopOf(b Stock) (string, error) {
 	case b.Reading.State == ReadByOne && b.Reading.Doubted:
 		return "Its label was doubted. A second person must read it again.", nil
 	case b.Reading.State == ReadByOne && !listed.Same(b.Strength):
-		return "Stop. The bottle says " + b.Strength.Words(s.yard.Mark) + ", Stores says " + listed.Words(s.yard.Mark) + ". Do not mix until two people have read the label.", nil
+		return "Stop. The bottle says " + b.Strength.Words(s.Yard.Mark) + ", Stores says " + listed.Words(s.Yard.Mark) + ". Do not mix until two people have read the label.", nil
 	case b.Left.Value.Sign() <= 0:
 		return "By the book nothing is left. Look, and write down how much there is.", nil
 	}
@@ -170,7 +170,7 @@ func (s *stores) tooOld(m tracker.Mix) (words string) {
 	if m.ThrowAway.Sub(m.MadeAt) > mixing.DilutionKeeps {
 		shelf.KeepsSource = m.Facts.Why
 	}
-	for _, n := range shelf.Check(s.now) {
+	for _, n := range shelf.Check(s.Now) {
 		if n.ID == "W16" {
 			words = " " + n.Text
 		}
@@ -191,7 +191,7 @@ func (s *stores) mix(m tracker.Mix) (Stock, error) {
 	switch {
 	case !m.Ended.IsZero():
 		out.Stop = "It has been used up or thrown away."
-	case !s.now.Before(m.ThrowAway):
+	case !s.Now.Before(m.ThrowAway):
 		out.Stop = "This is past its throw-away time (" + m.Facts.Why + "). Throw it away." + s.tooOld(m)
 	case out.Left.Value.Sign() <= 0:
 		out.Stop = "By the book nothing is left of it."

@@ -47,10 +47,8 @@ type Stores interface {
 
 // stores is a yard's Stores at an instant, as one person may see them.
 type stores struct {
-	now      time.Time
+	Moment
 	viewer   tracker.PersonID
-	yard     tracker.Yard
-	zone     *time.Location
 	names    map[tracker.PersonID]string
 	horses   []tracker.Horse
 	products []tracker.Product
@@ -80,20 +78,13 @@ const keptMixes = 3 * 24 * time.Hour
 
 // readStores reads a yard's Stores in a number of queries that does not depend on what is in them.
 func readStores(tx Tx, a Actor, now time.Time) (*stores, error) {
-	s := &stores{now: now, viewer: a.Person.ID, names: map[tracker.PersonID]string{}}
+	s := &stores{viewer: a.Person.ID}
 	var err error
-	if s.yard, err = tx.Yard(); err != nil {
+	if s.Moment, err = momentOf(tx, now); err != nil {
 		return nil, err
 	}
-	if s.zone, err = location(s.yard); err != nil {
+	if s.names, err = names(tx); err != nil {
 		return nil, err
-	}
-	members, err := tx.Members()
-	if err != nil {
-		return nil, err
-	}
-	for _, m := range members {
-		s.names[m.ID] = m.Name
 	}
 	if s.horses, err = tx.Horses(); err != nil {
 		return nil, err

@@ -97,7 +97,7 @@ func TestLeft(t *testing.T) {
 // store makes Stores of one product with bottles that are usable, by what is left and days until the end of each.
 func testStores(left map[string]int) *stores {
 	product := tracker.Product{ID: "p", Name: "Wash concentrate A", Label: "2|% w/v|chlorhexidine gluconate", Facts: tracker.ProductFacts{Form: "solution", DeliveryDays: 5}}
-	s := &stores{now: noon, viewer: "ada", yard: tracker.Yard{Mark: tracker.Point}, zone: time.UTC, products: []tracker.Product{product}, measures: Measures{Volumes: usualVolumes()}}
+	s := &stores{Moment: Moment{tracker.Yard{Mark: tracker.Point}, time.UTC, noon, tracker.DateOf(noon)}, viewer: "ada", products: []tracker.Product{product}, measures: Measures{Volumes: usualVolumes()}}
 	for amount, days := range left {
 		n, _ := Amount(tracker.AmountText(amount + "|mL"))
 		b := Stock{Key: "bottle:" + amount, Name: product.Name, Product: product, Left: n, Opened: 1, ReadWords: "read by Ada and Bea",

@@ -51,9 +51,7 @@ type SumAsk struct {
 
 // SumView is what the sums can be asked about, and what came out.
 type SumView struct {
-	Yard     tracker.Yard
-	Zone     *time.Location
-	Now      time.Time
+	Moment
 	Choices  []Stock           // what may be mixed from
 	Products []tracker.Product // what may be spread
 	Answer   *mixing.Answer    // nil: nothing was asked, or something is missing
@@ -72,7 +70,7 @@ func (s *Service) Sum(ctx context.Context, a Actor, ask SumAsk) (SumView, error)
 		if err != nil {
 			return err
 		}
-		view, p = SumView{Yard: st.yard, Zone: st.zone, Now: now}, nil
+		view, p = SumView{Moment: st.Moment}, nil
 		if err := st.namedIn(tx, ask); err != nil {
 			return err
 		}
@@ -146,7 +144,7 @@ func (v *SumView) recipe(s *stores, ask SumAsk, p *tracker.Problems) error {
 		return err
 	}
 	recipe.Density, recipe.Claim = from.Density, claim
-	checked := mixing.CheckRecipe(recipe, s.yard.Mark)
+	checked := mixing.CheckRecipe(recipe, s.Yard.Mark)
 	v.Answer = &checked.Answer
 	return nil
 }
@@ -160,7 +158,7 @@ func (v *SumView) cream(s *stores, ask SumAsk, p *tracker.Problems) error {
 	if err != nil {
 		return err
 	}
-	answer, err := spreadOf(ask, product, density, s.yard.Mark, p)
+	answer, err := spreadOf(ask, product, density, s.Yard.Mark, p)
 	if err != nil || len(*p) > 0 {
 		return err
 	}
@@ -192,7 +190,7 @@ func (v *SumView) lasts(s *stores, product tracker.Product, density *big.Rat, ne
 		perDay := new(big.Rat).Mul(need.Each.Value, big.NewRat(int64(need.TimesADay), 1))
 		v.Answer.Refusals = mixing.CheckCourse(label.Of, mixing.Amount{Value: perDay, Unit: mixing.Gram}, need.Days)
 	}
-	supply := need.Lasts(s.yard.Mark)
+	supply := need.Lasts(s.Yard.Mark)
 	v.Supply = &supply
 	return nil
 }

@@ -153,7 +153,7 @@ func (s *stores) containers(product tracker.Product, unit mixing.AmountUnit, den
 		}
 		c := container{left: new(big.Rat).Set(left.Value), ends: supplyDays}
 		if !b.ThrowAway.IsZero() {
-			c.ends = int(b.ThrowAway.Sub(s.now) / (24 * time.Hour))
+			c.ends = int(b.ThrowAway.Sub(s.Now) / (24 * time.Hour))
 		}
 		if b.Opened == 0 {
 			c.keeps = product.Facts.InUseDays
@@ -220,7 +220,6 @@ func (s *stores) unitOf(product tracker.Product) mixing.AmountUnit {
 // perDay averages what was used of a product over the days since its first use, at most useDays; nil when nothing was.
 func (s *stores) perDay(product tracker.ProductID, unit mixing.AmountUnit, density *big.Rat) (*big.Rat, error) {
 	total, span := new(big.Rat), int64(0)
-	today := tracker.DateOf(s.now.In(s.zone))
 	for _, use := range s.uses {
 		if use.Product != product || use.Strength != "" {
 			continue
@@ -231,7 +230,7 @@ func (s *stores) perDay(product tracker.ProductID, unit mixing.AmountUnit, densi
 		}
 		if amount, ok := inUnit(amount, unit, density); ok {
 			total.Add(total, amount.Value)
-			span = max(span, int64(today-tracker.DateOf(use.At.In(s.zone)))+1)
+			span = max(span, int64(s.Today-tracker.DateOf(use.At.In(s.Zone)))+1)
 		}
 	}
 	if total.Sign() == 0 {

@@ -14,7 +14,7 @@ import (
 // for it or as strong for the horse or for any, or the first of the yard's usual volumes; what is applied takes its
 // amount for each leg.
 func (s *stores) readPlannedUse(tx Tx, st yardState) error {
-	made, err := tx.MixesMade("", s.now.Add(-lastBatches))
+	made, err := tx.MixesMade("", s.Now.Add(-lastBatches))
 	if err != nil {
 		return err
 	}
@@ -27,7 +27,7 @@ func (s *stores) readPlannedUse(tx Tx, st yardState) error {
 	asked, _ := rounds.Ask(withSteps(st.plans, takes), st.sites, st.Yard.Slots, st.absences, st.Today, st.Today+supplyDays-1) // the Due list says which plans are in trouble
 	for _, a := range asked {
 		key := batch{rounds.Key{Day: a.Day, Slot: a.Slot.Name}, a.Step.ID}
-		if st.horseAt(a.Plan.Horse) < 0 || !rounds.Due(a.Day, a.Slot.At, st.Zone).After(s.now) || a.Step.Kind == tracker.StepWash && mixed[key] {
+		if st.horseAt(a.Plan.Horse) < 0 || !rounds.Due(a.Day, a.Slot.At, st.Zone).After(s.Now) || a.Step.Kind == tracker.StepWash && mixed[key] {
 			continue
 		}
 		mixed[key] = true
@@ -87,7 +87,7 @@ func (s *stores) batch(a rounds.Asked, made []tracker.Mix) (tracker.Product, mix
 	if i := slices.IndexFunc(made, func(m tracker.Mix) bool { return m.Bottle != "" && madeFor(a, m) }); i >= 0 {
 		volume, err = Amount(made[i].Total)
 	}
-	request := mixing.Request{Want: want.Want, Ceiling: want.Ceiling, Kind: mixing.MakeUpTo, Amount: volume, Use: want.Use, Now: s.now, Mark: s.yard.Mark}
+	request := mixing.Request{Want: want.Want, Ceiling: want.Ceiling, Kind: mixing.MakeUpTo, Amount: volume, Use: want.Use, Now: s.Now, Mark: s.Yard.Mark}
 	if err == nil {
 		err = s.fill(&request.Stock, from)
 	}

@@ -37,13 +37,13 @@ type Worked struct {
 // worked works out a wanted strength for the yard's usual volumes, from the bottle that would be used now and
 // with every measure of the yard.
 func (s *stores) worked(want MixWanted) WorkedMix {
-	out := WorkedMix{When: tracker.TimeName(s.now, s.zone)}
+	out := WorkedMix{When: tracker.TimeName(s.Now, s.Zone)}
 	stock, found := s.bottleFor(want)
 	if !found {
 		out.Stop = "Stores has no bottle for this that may be used now."
 		return out
 	}
-	out.Stock, out.Question = stock.Key, LabelQuestion(stock.Name, stock.Strength, s.yard.Mark)
+	out.Stock, out.Question = stock.Key, LabelQuestion(stock.Name, stock.Strength, s.Yard.Mark)
 	if len(s.measures.Devices) == 0 {
 		out.Stop = "This yard has no measures yet. The owner adds them in Stores."
 		return out
@@ -57,7 +57,7 @@ func (s *stores) worked(want MixWanted) WorkedMix {
 	use.FoodChain = s.warnsOfFood(stock.Product, want.Horse, use.Skin)
 	for _, volume := range s.measures.Volumes {
 		result := mixing.Mix(mixing.Request{
-			Stock: from, Want: want.Want, Ceiling: want.Ceiling, Kind: mixing.MakeUpTo, Amount: volume, Devices: s.measures.Devices, Use: use, Now: s.now, Mark: s.yard.Mark,
+			Stock: from, Want: want.Want, Ceiling: want.Ceiling, Kind: mixing.MakeUpTo, Amount: volume, Devices: s.measures.Devices, Use: use, Now: s.Now, Mark: s.Yard.Mark,
 		})
 		out.Amounts = append(out.Amounts, workedOf(volume, result))
 	}
