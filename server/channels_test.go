@@ -168,8 +168,8 @@ func TestBadAddress(t *testing.T) {
 	}
 	var notices []string
 	for _, r := range s.reminders(t, s.db) {
-		if r.Kind == string(rounds.AboutNotice) && r.Person == s.ada.Person.ID && strings.HasPrefix(r.Subject, "address") {
-			notices = append(notices, r.State)
+		if r.Kind == rounds.AboutNotice && r.Person == s.ada.Person.ID && strings.HasPrefix(r.Subject, "address") {
+			notices = append(notices, string(r.State))
 		}
 	}
 	carried := 0

@@ -120,8 +120,8 @@ func TestHangingServer(t *testing.T) {
 			must(t, d.RunOnce(ctx, time.Now())) // mail hangs from here on
 			now := time.Now()
 			must(t, db.Write(t.Context(), p.yard.ID, func(tx care.Tx) error {
-				return tx.AddReminder(care.Reminder{ID: tracker.ReminderID(care.NewID()), Kind: string(care.KindTest), Subject: "to the phone", Person: p.bea.Person.ID,
-					Channel: way.ID, Account: way.Account, State: string(rounds.Planned), Facts: []byte(`{"Kind":"test","Yard":"Marlpit Yard"}`), PlannedAt: now, SendAt: now, UseBy: now.Add(time.Hour)})
+				return tx.AddReminder(care.Reminder{ID: tracker.ReminderID(care.NewID()), Kind: care.KindTest, Subject: "to the phone", Person: p.bea.Person.ID,
+					Channel: way.ID, Account: way.Account, State: rounds.Planned, Facts: []byte(`{"Kind":"test","Yard":"Marlpit Yard"}`), PlannedAt: now, SendAt: now, UseBy: now.Add(time.Hour)})
 			}))
 			begun := time.Now()
 			done := make(chan error, 1)
@@ -150,8 +150,8 @@ func world(b *testing.B, db *store.DB, c *clock, yards, due, future int) []*plac
 		p := newPlace(b, db, "Europe/London", tracker.DefaultSlots(), c.at)
 		must(b, db.Write(b.Context(), p.yard.ID, func(tx care.Tx) error {
 			for n := range future / yards {
-				row := care.Reminder{ID: tracker.ReminderID(care.NewID()), Kind: string(care.KindTest), Subject: fmt.Sprint("later ", n), Person: p.ada.Person.ID,
-					Channel: care.ChannelEmail, Account: care.ChannelEmail, State: string(rounds.Planned), Facts: []byte(`{}`), PlannedAt: c.at.AddDate(0, 0, -30),
+				row := care.Reminder{ID: tracker.ReminderID(care.NewID()), Kind: care.KindTest, Subject: fmt.Sprint("later ", n), Person: p.ada.Person.ID,
+					Channel: care.ChannelEmail, Account: care.ChannelEmail, State: rounds.Planned, Facts: []byte(`{}`), PlannedAt: c.at.AddDate(0, 0, -30),
 					SendAt: c.at.AddDate(1, 0, n), UseBy: c.at.AddDate(2, 0, 0)}
 				if err := tx.AddReminder(row); err != nil {
 					return err
@@ -291,8 +291,8 @@ func bareTurn(b *testing.B, db *store.DB, p *place, now time.Time) {
 		ask(err)
 		_, err = tx.Mixes(now)
 		ask(err)
-		row := care.Reminder{ID: tracker.ReminderID(care.NewID()), Kind: string(care.KindTest), Subject: "bare " + now.String(), Person: p.ada.Person.ID, Channel: care.ChannelEmail,
-			Account: care.ChannelEmail, State: string(rounds.Planned), Facts: []byte(`{"Kind":"test","Yard":"Marlpit Yard"}`), Token: care.NewSecret(), PlannedAt: now, SendAt: now, UseBy: now.Add(time.Hour)}
+		row := care.Reminder{ID: tracker.ReminderID(care.NewID()), Kind: care.KindTest, Subject: "bare " + now.String(), Person: p.ada.Person.ID, Channel: care.ChannelEmail,
+			Account: care.ChannelEmail, State: rounds.Planned, Facts: []byte(`{"Kind":"test","Yard":"Marlpit Yard"}`), Token: care.NewSecret(), PlannedAt: now, SendAt: now, UseBy: now.Add(time.Hour)}
 		ask(tx.AddReminder(row))
 		ask(tx.AddRound(tracker.Round{Day: today + 3, Slot: "bare " + now.String(), DueAt: now, UseBy: now, State: tracker.RoundDone}))
 		return tx.SetWake(now.Add(time.Hour))

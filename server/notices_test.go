@@ -112,7 +112,7 @@ func TestMixToThrowAway(t *testing.T) {
 		t.Errorf("notices: %v\n%s", notices, strings.Join(s.states(t, s.db), "\n"))
 	}
 	for _, row := range s.reminders(t, s.db) {
-		if row.Kind == string(rounds.AboutNotice) && row.SentAt.Format("15:04") != "09:30" {
+		if row.Kind == rounds.AboutNotice && row.SentAt.Format("15:04") != "09:30" {
 			t.Errorf("it was said at %s", row.SentAt)
 		}
 	}

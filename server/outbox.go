@@ -59,7 +59,7 @@ func (o *outbox) claimed(row store.Claimed, account notify.Account) notify.Claim
 	unsubscribe := ""
 	if row.Token != "" {
 		page := o.base + "/message/" + row.Token
-		if row.Kind == string(rounds.AboutRound) {
+		if row.Kind == rounds.AboutRound {
 			c.Content.OnIt, c.Content.Later = page+"/on-it", page+"/later"
 		}
 		if account.Channel == care.ChannelEmail {
@@ -68,7 +68,7 @@ func (o *outbox) claimed(row store.Claimed, account notify.Account) notify.Claim
 		}
 	}
 	urgency := notify.High
-	if row.Kind == string(rounds.AboutSummary) || row.Kind == string(rounds.AboutNotice) {
+	if row.Kind == rounds.AboutSummary || row.Kind == rounds.AboutNotice {
 		urgency = notify.Normal
 	}
 	thread := strings.NewReplacer(" ", ".", ":", "").Replace(row.Subject)

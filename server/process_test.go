@@ -146,8 +146,8 @@ func planTests(t *testing.T, db *store.DB, p *place, n int) {
 	now := time.Now()
 	must(t, db.Write(t.Context(), p.yard.ID, func(tx care.Tx) error {
 		for i := range n {
-			row := care.Reminder{ID: tracker.ReminderID(care.NewID()), Kind: string(care.KindTest), Subject: fmt.Sprint("test ", i), Person: p.ada.Person.ID,
-				Channel: care.ChannelEmail, Account: care.ChannelEmail, State: string(rounds.Planned), Facts: []byte(`{"Kind":"test","Yard":"Marlpit Yard"}`),
+			row := care.Reminder{ID: tracker.ReminderID(care.NewID()), Kind: care.KindTest, Subject: fmt.Sprint("test ", i), Person: p.ada.Person.ID,
+				Channel: care.ChannelEmail, Account: care.ChannelEmail, State: rounds.Planned, Facts: []byte(`{"Kind":"test","Yard":"Marlpit Yard"}`),
 				Token: care.NewSecret(), PlannedAt: now, SendAt: now, UseBy: now.Add(time.Hour)}
 			if err := tx.AddReminder(row); err != nil {
 				return err

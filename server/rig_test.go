@@ -15,7 +15,6 @@ import (
 	"leground/notify/notifytest"
 	"leground/tracker"
 	"leground/tracker/care"
-	"leground/tracker/rounds"
 	"leground/tracker/store"
 )
 
@@ -193,7 +192,7 @@ func (p *place) states(t testing.TB, db *store.DB) (out []string) {
 	t.Helper()
 	names := map[tracker.PersonID]string{p.ada.Person.ID: "Ada", p.bea.Person.ID: "Bea"}
 	for _, r := range p.reminders(t, db) {
-		out = append(out, fmt.Sprintf("%s %s, %s, %s by %s: %s (%s)", r.Kind, r.Subject, rounds.Rung(r.Rung), names[r.Person], care.ChannelOf(r.Channel), r.State, r.Reason))
+		out = append(out, fmt.Sprintf("%s %s, %s, %s by %s: %s (%s)", r.Kind, r.Subject, r.Rung, names[r.Person], care.ChannelOf(r.Channel), r.State, r.Reason))
 	}
 	return out
 }

@@ -104,9 +104,9 @@ func (s *sim) checkReminders(y *simYard, took []notify.Message) {
 	seen := map[string]string{}
 	for _, r := range y.reminders(s.t, s.db) {
 		id := string(r.ID)
-		state := rounds.Life(r.State)
-		if state == rounds.Planned || state == rounds.Sending || rounds.Reason(r.Reason).Sentence() == "" {
-			s.t.Errorf("%s %s %s is left %s (%q)", r.Kind, r.Subject, rounds.Rung(r.Rung), r.State, r.Reason)
+		state := r.State
+		if state == rounds.Planned || state == rounds.Sending || r.Reason.Sentence() == "" {
+			s.t.Errorf("%s %s %s is left %s (%q)", r.Kind, r.Subject, r.Rung, r.State, r.Reason)
 		}
 		if state == rounds.Sent && times[id] == 0 {
 			s.t.Errorf("%s %s is marked sent and was never taken", r.Kind, r.Subject)
@@ -121,12 +121,12 @@ func (s *sim) checkReminders(y *simYard, took []notify.Message) {
 			s.t.Errorf("%s is there twice", name)
 		}
 		seen[name] = r.Channel
-		s.counts[r.State]++
+		s.counts[string(r.State)]++
 		if state != rounds.Sent {
 			continue
 		}
 		who := string(r.Person) + r.SentAt.In(y.zone).Format(time.DateOnly)
-		if unprompted := rounds.Rung(r.Rung) < rounds.AfterLater || rounds.Rung(r.Rung) >= rounds.Repeat; unprompted {
+		if unprompted := r.Rung < rounds.AfterLater || r.Rung >= rounds.Repeat; unprompted {
 			perDay[who]++
 		}
 		extra[who] += s.doubled[id]
@@ -144,10 +144,10 @@ func (s *sim) checkReminders(y *simYard, took []notify.Message) {
 func (s *sim) checkAsked(y *simYard, end time.Time) {
 	asked, named, folded := map[string]bool{}, map[string]bool{}, map[string]bool{}
 	for _, r := range y.reminders(s.t, s.db) {
-		if r.Kind == string(rounds.AboutRound) && r.State == "sent" {
+		if r.Kind == rounds.AboutRound && r.State == "sent" {
 			asked[r.Subject] = true
 		}
-		if r.Kind == string(rounds.AboutRound) && r.State == "folded" {
+		if r.Kind == rounds.AboutRound && r.State == "folded" {
 			folded[r.Subject] = true
 		}
 		if r.State == "sent" {

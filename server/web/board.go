@@ -40,7 +40,7 @@ type Undelivered struct {
 // undelivered says so in words.
 func undelivered(row care.Reminder, person string) Undelivered {
 	words := "A message to " + person + " could not be delivered: "
-	if row.State == rounds.Planned.String() {
+	if row.State == rounds.Planned {
 		words = "A message to " + person + " is still waiting: "
 	}
 	return Undelivered{row.ID, words + whatOf(row) + ". " + whyOf(row)}

@@ -40,7 +40,7 @@ func (h *Handler) drawMessage(w http.ResponseWriter, r *http.Request, do string,
 	if view.Round.Slot != "" {
 		page.Round = fmt.Sprintf("%s round, %s", capital(view.Round.Slot), tracker.TimeName(view.Round.DueAt, view.Zone))
 	}
-	if do != "stop" && view.Message.Kind != string(rounds.AboutRound) {
+	if do != "stop" && view.Message.Kind != rounds.AboutRound {
 		return errNoPage
 	}
 	return h.draw(w, page.status(), "message", page)

@@ -38,7 +38,7 @@ type ReminderLine struct {
 	Person string
 	What   string
 	Way    string // "mail", "phone"
-	State  string
+	State  rounds.Life
 	Why    string
 }
 
@@ -85,11 +85,11 @@ func reminderLine(row care.Reminder, person string) ReminderLine {
 func whatOf(row care.Reminder) string {
 	var says tracker.News
 	if err := json.Unmarshal(row.Facts, &says); err != nil {
-		return row.Kind
+		return string(row.Kind)
 	}
-	switch rounds.Kind(row.Kind) {
+	switch row.Kind {
 	case rounds.AboutRound:
-		return fmt.Sprintf("%s: %s", capital(says.Round), rounds.Rung(row.Rung))
+		return fmt.Sprintf("%s: %s", capital(says.Round), row.Rung)
 	case rounds.AboutRingNow, rounds.AboutToday:
 		if len(says.Cautions) > 0 {
 			return says.Cautions[0].Level + ": " + says.Cautions[0].Where
@@ -107,10 +107,10 @@ func whatOf(row care.Reminder) string {
 
 // whyOf says why a message is in its state.
 func whyOf(row care.Reminder) string {
-	if row.State == rounds.Planned.String() && row.Reason == "" {
+	if row.State == rounds.Planned && row.Reason == "" {
 		return "It goes out at the next turn of the worker."
 	}
-	return rounds.Reason(row.Reason).Sentence()
+	return row.Reason.Sentence()
 }
 
 func wayName(way string) string {

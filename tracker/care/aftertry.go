@@ -20,7 +20,7 @@ func (s *Service) LookAgain(ctx context.Context, yard tracker.YardID, id tracker
 		if err != nil {
 			return err
 		}
-		if row.Reason == string(rounds.AskedAgain) || row.Kind == string(KindTest) {
+		if row.Reason == rounds.AskedAgain || row.Kind == KindTest {
 			return nil // a person wants it, whatever the rules say
 		}
 		d, err := s.open(tx, now, now)
@@ -36,16 +36,16 @@ func (s *Service) LookAgain(ctx context.Context, yard tracker.YardID, id tracker
 
 // again decides about a planned message once more.
 func (d *desk) again(row Reminder) (rounds.Decision, error) {
-	send := rounds.Decision{Act: rounds.Send, Rung: rounds.Rung(row.Rung)}
+	send := rounds.Decision{Act: rounds.Send, Rung: row.Rung}
 	i := slices.IndexFunc(d.contacts, func(c Contact) bool { return c.ID == row.Person })
 	if i < 0 {
 		return rounds.Decision{Act: rounds.Drop, Why: rounds.PersonLeft}, nil
 	}
-	c, kind := d.contacts[i], rounds.Kind(row.Kind)
+	c, kind := d.contacts[i], row.Kind
 	if row.Channel == ChannelEmail && !c.MailStopped.IsZero() {
 		return rounds.Decision{Act: rounds.Drop, Why: rounds.PersonStopped}, nil
 	}
-	told := d.told(c.ID, kind, row.Subject, rounds.Rung(row.Rung))
+	told := d.told(c.ID, kind, row.Subject, row.Rung)
 	switch kind {
 	case rounds.AboutRound:
 		return d.roundAgain(row, c, told)
@@ -146,7 +146,7 @@ func (s *Service) handOver(tx Tx, row Reminder) error {
 		return err
 	}
 	i := slices.IndexFunc(d.contacts, func(c Contact) bool { return c.ID == row.Person })
-	rows := d.group(message{kind: rounds.Kind(row.Kind), subject: row.Subject}, row.Person, rounds.Rung(row.Rung))
+	rows := d.group(message{kind: row.Kind, subject: row.Subject}, row.Person, row.Rung)
 	if i < 0 || standing(rows) != rounds.GivenUp || !row.UseBy.After(now) {
 		return nil
 	}
@@ -158,7 +158,7 @@ func (s *Service) handOver(tx Tx, row Reminder) error {
 	for _, way := range ways {
 		next := row
 		next.ID, next.Channel, next.Account = tracker.ReminderID(NewID()), way.ID, way.Account
-		next.State, next.Reason, next.Answer, next.Tries = rounds.Planned.String(), "", "", 0
+		next.State, next.Reason, next.Answer, next.Tries = rounds.Planned, "", "", 0
 		next.PlannedAt, next.SendAt, next.HandOver = now, now, time.Time{}
 		next.Token, _ = newToken()
 		if more {

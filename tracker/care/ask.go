@@ -259,7 +259,7 @@ func (d *desk) askedBefore(kind rounds.Kind, subject string) string {
 	for _, c := range d.contacts {
 		var times []time.Time
 		for _, row := range d.history { // what waits for its server was said to nobody yet
-			if row.Person == c.ID && row.Kind == string(kind) && row.Subject == subject && row.State == rounds.Sent.String() && row.Rung != int(rounds.AfterLater) {
+			if row.Person == c.ID && row.Kind == kind && row.Subject == subject && row.State == rounds.Sent && row.Rung != rounds.AfterLater {
 				times = append(times, row.SentAt.In(d.Zone).Truncate(time.Minute))
 			}
 		}

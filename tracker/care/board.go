@@ -116,9 +116,9 @@ func (s *Service) readMessages(tx Tx, view *BoardView) error {
 		group := groups[r.name()]
 		first := group[0].ID == r.ID
 		switch state := standing(group); {
-		case first && state == rounds.GivenUp && r.Kind != string(KindTest) && r.Reason != string(rounds.NoChannel):
+		case first && state == rounds.GivenUp && r.Kind != KindTest && r.Reason != rounds.NoChannel:
 			view.Failed = append(view.Failed, r)
-		case first && state == rounds.Planned && r.PlannedAt.Before(view.Now.Add(-stuckAfter)) && slices.Contains(troubles, rounds.Reason(r.Reason)):
+		case first && state == rounds.Planned && r.PlannedAt.Before(view.Now.Add(-stuckAfter)) && slices.Contains(troubles, r.Reason):
 			view.Stuck = append(view.Stuck, r)
 		}
 	}

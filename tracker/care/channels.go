@@ -285,12 +285,12 @@ type TestResult struct {
 // NoteTest keeps what came of a test message beside all other messages.
 func (s *Service) NoteTest(ctx context.Context, a Actor, t TestMessage, r TestResult) error {
 	row := Reminder{
-		ID: t.ID, Kind: string(KindTest), Subject: "test " + string(t.ID), Person: a.Person.ID, Channel: t.Way.ID, Account: t.Way.Account,
-		State: rounds.GivenUp.String(), Reason: string(rounds.ContentRefused), Facts: []byte("{}"), PlannedAt: t.at, SendAt: t.at, UseBy: t.at.Add(time.Hour),
+		ID: t.ID, Kind: KindTest, Subject: "test " + string(t.ID), Person: a.Person.ID, Channel: t.Way.ID, Account: t.Way.Account,
+		State: rounds.GivenUp, Reason: rounds.ContentRefused, Facts: []byte("{}"), PlannedAt: t.at, SendAt: t.at, UseBy: t.at.Add(time.Hour),
 		Tries: 1, Answer: r.Words,
 	}
 	if r.Taken {
-		row.State, row.Reason, row.SentAt = rounds.Sent.String(), string(rounds.Accepted), s.now()
+		row.State, row.Reason, row.SentAt = rounds.Sent, rounds.Accepted, s.now()
 	}
 	return s.store.Write(ctx, a.Yard, func(tx Tx) error {
 		if r.Taken && t.Way.ID == ChannelEmail {

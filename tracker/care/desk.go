@@ -215,7 +215,7 @@ type message struct {
 
 // group gives the rows of one message to a person: one for each way it was planned on.
 func (d *desk) group(m message, person tracker.PersonID, rung rounds.Rung) []Reminder {
-	want := messageName{string(m.kind), m.subject, person, int(rung)}
+	want := messageName{m.kind, m.subject, person, rung}
 	var rows []Reminder
 	for _, row := range d.history {
 		if row.name() == want {
@@ -229,7 +229,7 @@ func (d *desk) group(m message, person tracker.PersonID, rung rounds.Rung) []Rem
 // any of them.
 func standing(rows []Reminder) rounds.Life {
 	for _, state := range []rounds.Life{rounds.Sent, rounds.Sending, rounds.Planned, rounds.GivenUp, rounds.Folded, rounds.Withdrawn} {
-		if slices.ContainsFunc(rows, func(r Reminder) bool { return r.State == state.String() }) {
+		if slices.ContainsFunc(rows, func(r Reminder) bool { return r.State == state }) {
 			return state
 		}
 	}
@@ -257,12 +257,12 @@ func at(rows []Reminder) time.Time {
 func (d *desk) told(person tracker.PersonID, kind rounds.Kind, subject string, but rounds.Rung) []rounds.Message {
 	var out []rounds.Message
 	for n, rows := range byMessage(d.history, person) {
-		state, own := standing(rows), n.kind == string(kind) && n.subject == subject
+		state, own := standing(rows), n.kind == kind && n.subject == subject
 		counts := state == rounds.Sent || state == rounds.Sending || state == rounds.GivenUp || state == rounds.Planned && !own
-		if !counts || own && rounds.Rung(n.rung) == but {
+		if !counts || own && n.rung == but {
 			continue
 		}
-		out = append(out, rounds.Message{Kind: rounds.Kind(n.kind), Subject: n.subject, Rung: rounds.Rung(n.rung), At: at(rows)})
+		out = append(out, rounds.Message{Kind: n.kind, Subject: n.subject, Rung: n.rung, At: at(rows)})
 		for _, c := range rows[0].Carries { // not one of the day's messages: it came with one
 			out = append(out, rounds.Message{Kind: c.Kind, Subject: c.Subject, Rung: rounds.AfterLater, At: at(rows)})
 		}
@@ -296,15 +296,15 @@ func (d *desk) settle(m message, c Contact, decide func(told []rounds.Message) r
 // planned before, and is not the next message any more, is withdrawn.
 func (d *desk) move(m message, person tracker.PersonID, decided rounds.Decision) error {
 	for i, row := range d.history {
-		if row.Kind != string(m.kind) || row.Subject != m.subject || row.Person != person || row.State != rounds.Planned.String() ||
-			row.Reason == string(rounds.AskedAgain) { // a person wants it
+		if row.Kind != m.kind || row.Subject != m.subject || row.Person != person || row.State != rounds.Planned ||
+			row.Reason == rounds.AskedAgain { // a person wants it
 			continue
 		}
 		to, why := decided.Why.Life(), decided.Why
 		switch {
 		case decided.Act == rounds.Drop && to == rounds.Planned:
 			continue
-		case decided.Act != rounds.Drop && row.Rung != int(decided.Rung):
+		case decided.Act != rounds.Drop && row.Rung != decided.Rung:
 			to, why = rounds.Withdrawn, rounds.PlanChanged
 		case decided.Act == rounds.Send || decided.Act == rounds.Wait && !row.SendAt.Before(decided.Until):
 			continue
@@ -323,11 +323,11 @@ func (d *desk) move(m message, person tracker.PersonID, decided rounds.Decision)
 // moveReminder changes the state of a reminder in a way that the life of a reminder has.
 func moveReminder(tx Tx, m Reminder, to rounds.Life, why rounds.Reason) (Reminder, error) {
 	from := m.State
-	if err := rounds.Life(from).Move(to, why); err != nil {
+	if err := from.Move(to, why); err != nil {
 		return m, err
 	}
-	m.State, m.Reason = to.String(), string(why)
-	return m, tx.MoveReminder(m, from)
+	m.State, m.Reason = to, why
+	return m, tx.MoveReminder(m, string(from))
 }
 
 // plan plans a message for now, on every way of the person's first channel, unless it is under way or has
@@ -384,8 +384,8 @@ func (d *desk) add(m message, c Contact, rung rounds.Rung, state rounds.Life, wh
 	}
 	for _, way := range ways {
 		row := Reminder{
-			ID: tracker.ReminderID(NewID()), Kind: string(m.kind), Subject: m.subject, Person: c.ID, Channel: way.ID, Account: way.Account,
-			Rung: int(rung), State: state.String(), Reason: string(why), Facts: facts, Carries: carries, Horses: m.horses,
+			ID: tracker.ReminderID(NewID()), Kind: m.kind, Subject: m.subject, Person: c.ID, Channel: way.ID, Account: way.Account,
+			Rung: rung, State: state, Reason: why, Facts: facts, Carries: carries, Horses: m.horses,
 			PlannedAt: d.Now, SendAt: d.Now, UseBy: m.useBy,
 		}
 		if state == rounds.Planned {

@@ -52,7 +52,7 @@ func (view *MessageView) read(tx Tx, now time.Time) (err error) {
 	}
 	view.Person, view.Stopped = reader.Name, !reader.MailStopped.IsZero()
 	view.Over = !view.Now.Before(view.Message.UseBy)
-	if view.Message.Kind != string(rounds.AboutRound) {
+	if view.Message.Kind != rounds.AboutRound {
 		return nil
 	}
 	view.Round, err = roundNamed(tx, view.Message.Subject)

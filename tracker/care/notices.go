@@ -83,8 +83,8 @@ func (d *desk) decideNotice(n notice, c Contact, told []rounds.Message) rounds.D
 // toldAnother tells whether somebody else has been told of a notice that is told to one person.
 func (d *desk) toldAnother(n notice, c Contact) bool {
 	return slices.ContainsFunc(d.history, func(r Reminder) bool {
-		about := r.Kind == string(rounds.AboutNotice) && r.Subject == n.Subject || slices.Contains(r.Carries, Carried{rounds.AboutNotice, n.Subject})
-		return about && r.Person != c.ID && (r.State == rounds.Sent.String() || r.State == rounds.Sending.String() || r.State == rounds.Planned.String())
+		about := r.Kind == rounds.AboutNotice && r.Subject == n.Subject || slices.Contains(r.Carries, Carried{rounds.AboutNotice, n.Subject})
+		return about && r.Person != c.ID && (r.State == rounds.Sent || r.State == rounds.Sending || r.State == rounds.Planned)
 	})
 }
 
@@ -180,7 +180,7 @@ func (d *desk) mailTrouble() (out []notice, err error) {
 	for _, row := range d.history {
 		channel := ChannelOf(row.Channel)
 		subject := "set-up " + channel + " " + d.Today.String()
-		if row.State != rounds.Planned.String() || row.Reason != string(rounds.SetUpFault) ||
+		if row.State != rounds.Planned || row.Reason != rounds.SetUpFault ||
 			slices.ContainsFunc(out, func(n notice) bool { return n.Subject == subject }) {
 			continue
 		}
@@ -236,7 +236,7 @@ func (d *desk) foldedFor(c Contact) []Reminder {
 	told := d.told(c.ID, "", "", 0)
 	var out []Reminder
 	for _, row := range slices.Backward(d.history) {
-		if row.Person != c.ID || row.Kind != string(rounds.AboutRound) || row.Rung != int(rounds.FirstCall) || row.State != rounds.Folded.String() {
+		if row.Person != c.ID || row.Kind != rounds.AboutRound || row.Rung != rounds.FirstCall || row.State != rounds.Folded {
 			continue
 		}
 		said := slices.ContainsFunc(told, func(m rounds.Message) bool { return m.Kind == rounds.AboutRound && m.Subject == row.Subject })

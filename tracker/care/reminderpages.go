@@ -152,11 +152,11 @@ func (s *Service) Reminder(ctx context.Context, a Actor, id tracker.ReminderID) 
 
 // maySendAgain refuses what cannot be sent again, and those who may not ask for it.
 func maySendAgain(a Actor, row Reminder, now time.Time) error {
-	ended := []string{rounds.Sent.String(), rounds.GivenUp.String(), rounds.Withdrawn.String(), rounds.Folded.String()}
+	ended := []rounds.Life{rounds.Sent, rounds.GivenUp, rounds.Withdrawn, rounds.Folded}
 	switch {
 	case a.Role != tracker.Owner && row.Person != a.Person.ID:
 		return tracker.Refuse(tracker.Forbidden, "Only the owner, or the person it goes to, can have a message sent again.")
-	case row.Kind == string(KindTest):
+	case row.Kind == KindTest:
 		return tracker.Refuse(tracker.Invalid, "A test message is sent from the settings: press \"Send me one now\" there.")
 	case !slices.Contains(ended, row.State):
 		return tracker.Refuse(tracker.Invalid, "This message is still on its way.")
@@ -181,6 +181,6 @@ func (s *Service) SendAgain(ctx context.Context, a Actor, id tracker.ReminderID)
 		if _, err := moveReminder(tx, row, rounds.Planned, rounds.AskedAgain); err != nil {
 			return err
 		}
-		return note(tx, a, now, "message sent again", string(id), row.Kind+" "+row.Subject)
+		return note(tx, a, now, "message sent again", string(id), string(row.Kind)+" "+row.Subject)
 	})
 }

@@ -7,18 +7,17 @@ import (
 	"leground/tracker/rounds"
 )
 
-// Reminder is one message to one person over one way about one thing, with the life it had. Kind, State,
-// Reason and Rung are words and numbers of package rounds.
+// Reminder is one message to one person over one way about one thing, with the life it had.
 type Reminder struct {
 	ID        tracker.ReminderID
-	Kind      string
+	Kind      rounds.Kind
 	Subject   string // the round "2026-05-14 morning", a caution id, ...
 	Person    tracker.PersonID
 	Channel   string // the way it takes: "email", or the id of a Way
 	Account   string // whose pace and trouble it shares
-	Rung      int
-	State     string
-	Reason    string // why it is in that state
+	Rung      rounds.Rung
+	State     rounds.Life
+	Reason    rounds.Reason // why it is in that state
 	Facts     []byte // JSON of what the message says, frozen when it was planned
 	Carries   []Carried
 	Horses    []tracker.HorseID // it is about
@@ -34,9 +33,10 @@ type Reminder struct {
 
 // messageName is what rows that carry one message on several ways have in common.
 type messageName struct {
-	kind, subject string
-	person        tracker.PersonID
-	rung          int
+	kind    rounds.Kind
+	subject string
+	person  tracker.PersonID
+	rung    rounds.Rung
 }
 
 func (r Reminder) name() messageName { return messageName{r.Kind, r.Subject, r.Person, r.Rung} }

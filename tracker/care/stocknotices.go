@@ -56,7 +56,7 @@ func (d *desk) passing(until time.Time) (out []tracker.NewsMix) {
 func (d *desk) supplyNotices() (out []notice, err error) {
 	first := d.firstRound(d.Today)
 	waits := slices.ContainsFunc(d.history, func(r Reminder) bool {
-		return strings.HasPrefix(r.Subject, "supply ") && (r.State == rounds.Planned.String() || r.State == rounds.Sending.String())
+		return strings.HasPrefix(r.Subject, "supply ") && (r.State == rounds.Planned || r.State == rounds.Sending)
 	})
 	if !waits && (d.Now.Before(first) || d.since.After(first)) {
 		return nil, nil

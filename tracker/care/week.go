@@ -60,8 +60,8 @@ func countWeek(tx Tx, zone *time.Location, from tracker.Date) (tracker.NewsWeek,
 		return week, err
 	}
 	sent, undelivered := countMessages(slices.DeleteFunc(rows, func(r Reminder) bool {
-		return !r.PlannedAt.Before(end) || r.PlannedAt.Before(begin) || r.Kind == string(rounds.AboutRingNow) || r.Kind == string(KindTest) ||
-			rounds.Rung(r.Rung) >= rounds.AfterLater && rounds.Rung(r.Rung) < rounds.Repeat
+		return !r.PlannedAt.Before(end) || r.PlannedAt.Before(begin) || r.Kind == rounds.AboutRingNow || r.Kind == KindTest ||
+			r.Rung >= rounds.AfterLater && r.Rung < rounds.Repeat
 	}))
 	week.Sent, week.ActedOn, week.NotDelivered = len(sent), rounds.ActedOn(sent, recorded), undelivered
 	week.PerhapsSent, err = tx.PerhapsSent(begin, end)

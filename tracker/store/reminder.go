@@ -57,7 +57,7 @@ func tokenHash(token string) string {
 func (t *tx) AddReminder(m care.Reminder) error {
 	return t.insertNew("yard_id, kind, subject, person_id, channel, rung", "reminder",
 		`yard_id, `+reminderColumns+`, token_hash, perhaps_sent, lease_until, lease_token`,
-		t.yard, string(m.ID), m.Kind, m.Subject, string(m.Person), m.Channel, m.Account, m.Rung, stateWord(m.State), m.Reason, string(m.Facts),
+		t.yard, string(m.ID), string(m.Kind), m.Subject, string(m.Person), m.Channel, m.Account, int(m.Rung), stateWord(string(m.State)), string(m.Reason), string(m.Facts),
 		listJSON(m.Carries), listJSON(m.Horses), m.Token,
 		ms(m.PlannedAt), ms(m.SendAt), ms(m.UseBy), ms(m.HandOver), m.Tries, ms(m.SentAt), m.Answer, tokenHash(m.Token), 0, 0, 0)
 }
@@ -114,7 +114,7 @@ func (t *tx) MoveReminder(m care.Reminder, from string) error {
 	return t.exec(`UPDATE reminder SET state = $4, reason = $5, send_at = $6, token = CASE WHEN $4 = 'planned' THEN $7 ELSE '' END,
 			token_hash = CASE WHEN $8 = '' THEN token_hash ELSE $8 END
 		WHERE yard_id = $1 AND reminder_id = $2 AND state = $3`,
-		t.yard, string(m.ID), from, stateWord(m.State), m.Reason, ms(m.SendAt), m.Token, tokenHash(m.Token))
+		t.yard, string(m.ID), from, stateWord(string(m.State)), string(m.Reason), ms(m.SendAt), m.Token, tokenHash(m.Token))
 }
 
 // Withdraw ends every reminder of a kind and subject that has not been sent, with a reason. One that a

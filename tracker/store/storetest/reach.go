@@ -244,7 +244,7 @@ func (h *House) livesEnd(t *testing.T, m care.Reminder) {
 		end := store.Outcome{State: store.GivenUp, At: noon.Add(time.Hour), Reason: "address refused", Answer: "no such address"}
 		must(t, h.DB.Mark(t.Context(), row, end, func(tx care.Tx) error {
 			got, err := tx.Reminder(row.ID)
-			ran += got.State + " "
+			ran += string(got.State) + " "
 			return err
 		}))
 	}

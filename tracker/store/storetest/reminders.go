@@ -181,7 +181,7 @@ func testWithdrawn(t *testing.T, h *House) {
 	h.write(t, h.Mine, func(tx care.Tx) error { return tx.Withdraw("round", "taken", "too late") })
 	want := map[string]string{"waits": store.Withdrawn, "held": store.Withdrawn, "taken": store.Sent, "other": store.Planned}
 	for _, m := range h.reminders(t, h.Mine) {
-		if m.State != want[m.Subject] {
+		if string(m.State) != want[m.Subject] {
 			t.Errorf("%s is %s, want %s", m.Subject, m.State, want[m.Subject])
 		}
 	}
