@@ -43,6 +43,19 @@ type Tick struct {
 	Ticked             bool
 }
 
+// tick is a tile that is ticked where it was when the form was sent.
+func (s sent) tick(name, value, words string) Tick {
+	return Tick{name, value, words, s.Is(name, value, false)}
+}
+
+func (s sent) flags(flags ...tracker.Flag) []Tick {
+	var out []Tick
+	for _, flag := range flags {
+		out = append(out, s.tick("flag", string(flag), tracker.FlagName(flag)))
+	}
+	return out
+}
+
 func (s sent) score(prefix string, sign tracker.Sign, last *tracker.Check) Score {
 	out := Score{ID: prefix + "-" + string(sign), Name: string(sign), Legend: tracker.SignName(sign), Problem: s.Problem(string(sign))}
 	if last != nil {
@@ -115,7 +128,7 @@ func (f SiteForm) Sizes() []Tick {
 		if answer == tracker.ClosedOver {
 			words = "no open skin: closed over"
 		}
-		out = append(out, Tick{"size", answer.String(), words, f.Is("size", answer.String(), false)})
+		out = append(out, f.tick("size", answer.String(), words))
 	}
 	return out
 }
@@ -137,7 +150,7 @@ func (f SiteForm) Deeper() bool {
 func (f SiteForm) Beds() []Tick {
 	var out []Tick
 	for _, bed := range []tracker.Bed{tracker.BedBelow, tracker.BedFlush, tracker.BedAbove} {
-		out = append(out, Tick{"bed", bed.String(), tracker.BedName(bed), f.Is("bed", bed.String(), false)})
+		out = append(out, f.tick("bed", bed.String(), tracker.BedName(bed)))
 	}
 	return out
 }
@@ -145,18 +158,14 @@ func (f SiteForm) Beds() []Tick {
 // Facts lists what is ticked about how it was seen.
 func (f SiteForm) Facts() []Tick {
 	out := []Tick{
-		{"scab", "1", "Scab on", f.Is("scab", "1", false)}, {"skin_seen", "1", "Saw the skin itself", f.Is("skin_seen", "1", false)},
-		{"bandage", "1", "Bandage on", f.Is("bandage", "1", false)}, {"hair", "1", "Hair in the way", f.Is("hair", "1", false)},
-		{"clipped", "1", "Clipped", f.Is("clipped", "1", false)}, {"sedated", "1", "Sedated", f.Is("sedated", "1", false)},
+		f.tick("scab", "1", "Scab on"), f.tick("skin_seen", "1", "Saw the skin itself"), f.tick("bandage", "1", "Bandage on"),
+		f.tick("hair", "1", "Hair in the way"), f.tick("clipped", "1", "Clipped"), f.tick("sedated", "1", "Sedated"),
 	}
 	flags := []tracker.Flag{tracker.Smell, tracker.Itch, tracker.BandageRub}
 	if f.Card.Site.Region.Foot() {
 		flags = append(flags, tracker.FrogGrowth)
 	}
-	for _, flag := range flags {
-		out = append(out, Tick{"flag", string(flag), tracker.FlagName(flag), f.Is("flag", string(flag), false)})
-	}
-	return out
+	return append(out, f.flags(flags...)...)
 }
 
 // Scores lists the signs of a leg.
@@ -175,18 +184,14 @@ func (f LegForm) Dangers() []DangerTick { return f.dangers(f.Anchor, tracker.Leg
 func (f LegForm) Care() []Tick {
 	var out []Tick
 	for _, act := range tracker.CareActs() {
-		out = append(out, Tick{"care", string(act), tracker.CareName(act), f.Is("care", string(act), false)})
+		out = append(out, f.tick("care", string(act), tracker.CareName(act)))
 	}
 	return out
 }
 
 // Flags lists what can be ticked about a leg that is no danger by itself.
 func (f LegForm) Flags() []Tick {
-	var out []Tick
-	for _, flag := range []tracker.Flag{tracker.FillsAtRest, tracker.WhiteSkin, tracker.BandageRub} {
-		out = append(out, Tick{"flag", string(flag), tracker.FlagName(flag), f.Is("flag", string(flag), false)})
-	}
-	return out
+	return f.flags(tracker.FillsAtRest, tracker.WhiteSkin, tracker.BandageRub)
 }
 
 // Regions lists the parts of the leg that a new site can be on.

@@ -148,24 +148,16 @@ func (f WholeForm) Girths() []NumberField {
 func (f WholeForm) Gums() []Tick {
 	var out []Tick
 	for _, colour := range tracker.GumColours() {
-		out = append(out, Tick{"gums", colour, colour, f.Is("gums", colour, false)})
+		out = append(out, f.tick("gums", colour, colour))
 	}
 	return out
 }
 
 // Seen are the things that can be ticked about the whole horse.
 func (f WholeForm) Seen() []Tick {
-	out := []Tick{{"no_gut_sounds", "1", "No gut sounds", f.Is("no_gut_sounds", "1", false)}, {"laboured", "1", "Laboured breathing", f.Is("laboured", "1", false)}}
+	out := []Tick{f.tick("no_gut_sounds", "1", "No gut sounds"), f.tick("laboured", "1", "Laboured breathing")}
 	return append(out, f.flags(tracker.Weak, tracker.FootSore, tracker.WhiteSkin)...)
 }
 
 // Feeding are the things that can be ticked about its feeding.
 func (f WholeForm) Feeding() []Tick { return f.flags(tracker.Refeeding, tracker.FeedKnown) }
-
-func (f WholeForm) flags(flags ...tracker.Flag) []Tick {
-	var out []Tick
-	for _, flag := range flags {
-		out = append(out, Tick{"flag", string(flag), tracker.FlagName(flag), f.Is("flag", string(flag), false)})
-	}
-	return out
-}

@@ -32,7 +32,6 @@ type asker struct {
 
 // newAsker reads what legs are asked about. Stores is read only when a wash is to be mixed.
 func newAsker(tx Tx, a Actor, st yardState, people map[tracker.PersonID]string) (*asker, error) {
-	st.viewer = a.Person.ID
 	out := &asker{st: st, people: people, asked: st.askedIn(st.round), worked: map[string]*WorkedMix{}}
 	var shelf *stores
 	for _, task := range out.asked {
@@ -78,11 +77,11 @@ func (k *asker) of(horse tracker.HorseID, leg tracker.Leg) []LegAsk {
 			continue
 		}
 		state := recordedOf(a, k.st.recent, k.st.ticks)
-		ask := LegAsk{Step: a.Step, Words: k.st.wordsFor(*a.Plan, a.Step, k.st.Yard.Mark), Plan: a.Plan.ID, Done: state.Done, Skipped: state.Skipped, Doubt: doubtOf(*a.Plan, k.people), Worked: k.worked[a.Step.ID]}
+		ask := LegAsk{Step: a.Step, Words: k.st.wordsFor(*a.Plan, a.Step), Plan: a.Plan.ID, Done: state.Done, Skipped: state.Skipped, Doubt: doubtOf(*a.Plan, k.people), Worked: k.worked[a.Step.ID]}
 		if ask.Worked != nil {
 			ask.Mix = mixAskOf(a, k.st.Yard.Mark)
 		}
-		ask.Dose = k.st.doseFor(*a.Plan, a.Step, k.st.Yard.Mark)
+		ask.Dose = k.st.doseFor(*a.Plan, a.Step)
 		out = append(out, ask)
 	}
 	return out

@@ -20,7 +20,7 @@ func (s *Service) AddAbsence(ctx context.Context, a Actor, in tracker.Absence) e
 		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}
@@ -44,7 +44,7 @@ func (s *Service) AddAbsence(ctx context.Context, a Actor, in tracker.Absence) e
 // EndAbsence notes that a horse is back: yesterday was its last day away, or the absence never began.
 func (s *Service) EndAbsence(ctx context.Context, a Actor, id tracker.RecordID) error {
 	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}

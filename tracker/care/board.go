@@ -68,7 +68,7 @@ func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
 	now := s.now()
 	var view BoardView
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}
@@ -93,7 +93,6 @@ func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
 		if err := view.readRest(tx, now); err != nil {
 			return err
 		}
-		st.viewer = a.Person.ID
 		view.Due, view.Troubles = st.dueGroups(st.Today, st.recent, view.People)
 		return s.readMessages(tx, &view)
 	})

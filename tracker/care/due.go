@@ -93,7 +93,7 @@ func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, 
 	now := s.now()
 	view := DueView{NewOneOff: NewRecord(), NewAway: NewRecord()}
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}
@@ -108,7 +108,6 @@ func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, 
 		if st.planned, err = readPlanned(tx, view.Day); err != nil {
 			return err
 		}
-		st.viewer = a.Person.ID
 		st.horses = inWalkingOrder(all, view.Day)
 		if view.People, err = names(tx); err != nil {
 			return err
@@ -204,7 +203,7 @@ func (st yardState) dueRows(asked []rounds.Asked, checks []tracker.Check, people
 }
 
 func (st yardState) dueRow(a rounds.Asked, people map[tracker.PersonID]string) DueRow {
-	row := DueRow{Record: NewRecord(), Undoing: NewRecord(), Horse: st.horses[st.horseAt(a.Plan.Horse)], Words: st.wordsFor(*a.Plan, a.Step, st.Yard.Mark), Day: a.Day, Slot: a.Slot.Name,
+	row := DueRow{Record: NewRecord(), Undoing: NewRecord(), Horse: st.horses[st.horseAt(a.Plan.Horse)], Words: st.wordsFor(*a.Plan, a.Step), Day: a.Day, Slot: a.Slot.Name,
 		Plan: a.Plan.ID, Step: a.Step.ID, Mixed: a.Step.Kind == tracker.StepWash && a.Step.Strength != ""}
 	if a.Step.Kind.AnyTime() {
 		row.Slot = ""
@@ -214,7 +213,7 @@ func (st yardState) dueRow(a rounds.Asked, people map[tracker.PersonID]string) D
 		row.Mix = mixAskOf(a, st.Yard.Mark)
 	}
 	row.Doubt = doubtOf(*a.Plan, people)
-	row.Dose = st.doseFor(*a.Plan, a.Step, st.Yard.Mark)
+	row.Dose = st.doseFor(*a.Plan, a.Step)
 	return row
 }
 

@@ -22,14 +22,13 @@ func (s *Service) PlannedMixes(ctx context.Context, a Actor) ([]PlannedMix, erro
 	var out []PlannedMix
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
 		out = nil
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}
 		if st.planned, err = readPlanned(tx, st.Today); err != nil {
 			return err
 		}
-		st.viewer = a.Person.ID
 		asked, _ := rounds.Ask(st.plans, st.sites, st.Yard.Slots, st.absences, st.Today, st.Today) // the Due list says which plans are in trouble
 		shelf, err := readStores(tx, a, now)
 		if err != nil {
@@ -47,7 +46,7 @@ func (s *Service) PlannedMixes(ctx context.Context, a Actor) ([]PlannedMix, erro
 					return err
 				}
 				worked := shelf.worked(wanted)
-				out = append(out, PlannedMix{Horse: horse.Name, Words: st.wordsFor(*t.Plan, t.Step, st.Yard.Mark), Doubt: doubtOf(*t.Plan, shelf.names), Ask: mixAskOf(t, st.Yard.Mark), Worked: &worked})
+				out = append(out, PlannedMix{Horse: horse.Name, Words: st.wordsFor(*t.Plan, t.Step), Doubt: doubtOf(*t.Plan, shelf.names), Ask: mixAskOf(t, st.Yard.Mark), Worked: &worked})
 			}
 		}
 		return nil

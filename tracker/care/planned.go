@@ -50,7 +50,6 @@ const carried = 42
 
 // planned is what a yard's plans, its ticks and the horses away say over some days.
 type planned struct {
-	viewer   tracker.PersonID // who looks; empty: a message to anybody
 	plans    []tracker.Plan
 	ticks    []tracker.TickOff // without those that were taken back
 	oneOffs  []tracker.OneOff

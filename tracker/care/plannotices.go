@@ -74,7 +74,7 @@ func careOn(asked []rounds.Asked, horse tracker.HorseID, leg tracker.Leg) string
 func (d *desk) horseAsks(asked []rounds.Asked) (lines []string) {
 	for _, a := range asked {
 		if a.Leg == 0 {
-			lines = append(lines, d.nameOf(a.Plan.Horse)+": "+d.wordsFor(*a.Plan, a.Step, d.Yard.Mark)+".")
+			lines = append(lines, d.nameOf(a.Plan.Horse)+": "+d.wordsFor(*a.Plan, a.Step)+".")
 		}
 	}
 	return lines

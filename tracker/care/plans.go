@@ -31,7 +31,7 @@ func (s *Service) PreviewPlan(ctx context.Context, a Actor, in PlanDraft) (PlanP
 	now := s.now()
 	var out PlanPreview
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}
@@ -51,7 +51,7 @@ func (s *Service) PreviewPlan(ctx context.Context, a Actor, in PlanDraft) (PlanP
 		if err != nil {
 			return err
 		}
-		plan.At, st.viewer = now, a.Person.ID
+		plan.At = now
 		before := st
 		st.plans = append(slices.Clone(st.plans), plan)
 		for site, words := range before.washChanges(st) {
@@ -122,7 +122,7 @@ func (s *Service) SavePlan(ctx context.Context, a Actor, in PlanDraft) (tracker.
 		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}
@@ -204,7 +204,7 @@ func (s *Service) StopPlan(ctx context.Context, a Actor, record, of tracker.Reco
 		if before, err := sentBefore(have.Stopped && have.Note == why, err); before || err != nil {
 			return err
 		}
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}
@@ -314,7 +314,7 @@ func (s *Service) ConfirmPlan(ctx context.Context, a Actor, in tracker.PlanRead)
 		if err != nil || again {
 			return err
 		}
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}

@@ -37,7 +37,7 @@ func (st yardState) planWords(p *tracker.Plan, people map[tracker.PersonID]strin
 	_, out.IsSure = p.Sure()
 	out.Coming = p.Starts > st.Today
 	for i, step := range p.Steps {
-		line := PlanLine{Number: from + i, Step: step, Words: st.wordsFor(*p, step, st.Yard.Mark), When: WhenWords(step)}
+		line := PlanLine{Number: from + i, Step: step, Words: st.wordsFor(*p, step), When: WhenWords(step)}
 		if step.Kind == tracker.StepGive && !blindTo(*p, step, st.viewer) {
 			dose := DoseOf(*p, step, st.Yard.Mark)
 			line.Dose = &dose
@@ -151,7 +151,7 @@ func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (Plans
 		if out.Horse, err = tx.Horse(id); err != nil {
 			return err
 		}
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}
@@ -160,7 +160,6 @@ func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (Plans
 		if st.planned, err = readPlanned(tx, monday); err != nil {
 			return err
 		}
-		st.viewer = a.Person.ID
 		people, err := names(tx)
 		if err != nil {
 			return err
@@ -256,8 +255,7 @@ func (s *Service) PlanHistory(ctx context.Context, a Actor, id tracker.RecordID)
 		if out.Horse, err = tx.Horse(plan.Horse); err != nil {
 			return err
 		}
-		var st yardState
-		st.viewer = a.Person.ID
+		st := yardState{viewer: a.Person.ID}
 		if st.Moment, err = momentOf(tx, s.now()); err != nil {
 			return err
 		}

@@ -150,19 +150,19 @@ func blindTo(p tracker.Plan, s tracker.PlanStep, viewer tracker.PersonID) bool {
 }
 
 // wordsFor is StepWords for who looks, without the amounts that they may not see yet.
-func (p planned) wordsFor(plan tracker.Plan, s tracker.PlanStep, mark tracker.DecimalMark) string {
-	if blindTo(plan, s, p.viewer) {
+func (st yardState) wordsFor(plan tracker.Plan, s tracker.PlanStep) string {
+	if blindTo(plan, s, st.viewer) {
 		return "Give " + s.Of + ": the amount is hidden until a second person has read the plan back"
 	}
-	return StepWords(s, mark)
+	return StepWords(s, st.Yard.Mark)
 }
 
 // doseFor gives the lines of a medicine's working, for who may see them.
-func (p planned) doseFor(plan tracker.Plan, s tracker.PlanStep, mark tracker.DecimalMark) (lines []string) {
-	if s.Kind != tracker.StepGive || blindTo(plan, s, p.viewer) {
+func (st yardState) doseFor(plan tracker.Plan, s tracker.PlanStep) (lines []string) {
+	if s.Kind != tracker.StepGive || blindTo(plan, s, st.viewer) {
 		return nil
 	}
-	for _, line := range DoseOf(plan, s, mark).Working {
+	for _, line := range DoseOf(plan, s, st.Yard.Mark).Working {
 		lines = append(lines, line.Text)
 	}
 	return lines

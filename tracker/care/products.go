@@ -37,7 +37,7 @@ const madeDays = 14
 
 // readSupplied reads a yard's Stores with what the plans will use.
 func readSupplied(tx Tx, a Actor, now time.Time) (*stores, error) {
-	yard, err := readYard(tx, now)
+	yard, err := readYard(tx, a, now)
 	if err != nil {
 		return nil, err
 	}

@@ -18,7 +18,7 @@ type Reminder struct {
 	Rung      rounds.Rung
 	State     rounds.Life
 	Reason    rounds.Reason // why it is in that state
-	Facts     []byte // JSON of what the message says, frozen when it was planned
+	Facts     []byte        // JSON of what the message says, frozen when it was planned
 	Carries   []Carried
 	Horses    []tracker.HorseID // it is about
 	Token     string            // secret of its links; gone when it has ended

@@ -84,6 +84,7 @@ func (v RoundView) Recorded() (done, of int) {
 type yardState struct {
 	Moment
 	planned
+	viewer     tracker.PersonID // who looks; empty: a message to anybody
 	round      tracker.Round
 	horses     []tracker.Horse // here, in walking order: an isolated horse last
 	sites      []tracker.Site
@@ -92,8 +93,9 @@ type yardState struct {
 	cautions   []tracker.Caution
 }
 
-func readYard(tx Tx, now time.Time) (yardState, error) {
+func readYard(tx Tx, a Actor, now time.Time) (yardState, error) {
 	st, err := readBrief(tx, now)
+	st.viewer = a.Person.ID
 	if err != nil {
 		return st, err
 	}
@@ -123,7 +125,7 @@ func (s *Service) Round(ctx context.Context, a Actor) (RoundView, error) {
 	now := s.now()
 	var view RoundView
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}

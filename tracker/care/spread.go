@@ -52,7 +52,7 @@ func (s *Service) Spread(ctx context.Context, a Actor) (SpreadView, error) {
 	now := s.now()
 	view := SpreadView{Sites: map[tracker.SiteID]tracker.Site{}, Horses: map[tracker.HorseID]tracker.Horse{}}
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}

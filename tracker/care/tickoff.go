@@ -30,7 +30,7 @@ func (s *Service) TickOff(ctx context.Context, a Actor, in tracker.TickOff) erro
 		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}
@@ -217,7 +217,7 @@ func (s *Service) AddOneOff(ctx context.Context, a Actor, in tracker.OneOff) err
 		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}

@@ -46,7 +46,7 @@ func (s *Service) VetList(ctx context.Context, a Actor) (VetListView, error) {
 	now := s.now()
 	var view VetListView
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}

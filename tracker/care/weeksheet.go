@@ -44,7 +44,7 @@ func (s *Service) WeekSheet(ctx context.Context, a Actor, from tracker.Date) (We
 	now := s.now()
 	var view WeekView
 	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		st, err := readYard(tx, now)
+		st, err := readYard(tx, a, now)
 		if err != nil {
 			return err
 		}
@@ -61,7 +61,6 @@ func (s *Service) WeekSheet(ctx context.Context, a Actor, from tracker.Date) (We
 		if st.planned, err = readPlanned(tx, from); err != nil {
 			return err
 		}
-		st.viewer = a.Person.ID
 		st.horses = inWalkingOrder(all, from)
 		people, err := names(tx)
 		if err != nil {
@@ -102,7 +101,7 @@ func (st yardState) weekLines(view *WeekView) {
 			i, known := at[a.Step.ID]
 			if !known {
 				i, at[a.Step.ID] = len(out.Lines), len(out.Lines)
-				out.Lines = append(out.Lines, WeekLine{Words: st.wordsFor(*a.Plan, a.Step, st.Yard.Mark), Boxes: make([]WeekBox, 7*len(view.Slots))})
+				out.Lines = append(out.Lines, WeekLine{Words: st.wordsFor(*a.Plan, a.Step), Boxes: make([]WeekBox, 7*len(view.Slots))})
 			}
 			line := &out.Lines[i]
 			if leg := a.Leg.String(); !slices.Contains(strings.Split(line.For, ", "), leg) {
