@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	htmltemplate "html/template"
+	"leground/tracker"
 	"strings"
 	"text/template"
 )
@@ -45,7 +46,7 @@ func Compose(c Content) (Words, error) {
 
 // The templates share two functions; neither is changed after the program has started.
 var (
-	functions = template.FuncMap{"count": count, "sentence": sentence}
+	functions = template.FuncMap{"count": tracker.Count, "sentence": tracker.Capital}
 	plainText = template.Must(template.New("message.txt").Funcs(functions).ParseFS(templateFiles, "templates/message.txt"))
 	webPage   = htmltemplate.Must(htmltemplate.New("message.html").Funcs(htmltemplate.FuncMap(functions)).
 			ParseFS(templateFiles, "templates/message.html"))
@@ -86,20 +87,4 @@ func encodedSize(text string) int {
 		}
 	}
 	return size + size/73*3
-}
-
-// count writes a number with its noun: "1 horse", "3 horses".
-func count(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
-}
-
-// sentence begins with a capital letter.
-func sentence(text string) string {
-	for i, r := range text {
-		return strings.ToUpper(string(r)) + text[i+len(string(r)):]
-	}
-	return ""
 }

@@ -2,6 +2,7 @@ package notify
 
 import (
 	"fmt"
+	"leground/tracker"
 	"strings"
 )
 
@@ -11,7 +12,7 @@ const subjectLimit = 78
 // headlines gives the subject of a mail and the two lines of a lock screen. A subject says what is due
 // before it says where, since phones cut its end.
 func headlines(c Content) (subject, title, short string, err error) {
-	yard, round := OneLine(c.Yard, 28), sentence(OneLine(c.Round, 20))
+	yard, round := OneLine(c.Yard, 28), tracker.Capital(OneLine(c.Round, 20))
 	first := firstCall(c)
 	switch c.Kind {
 	case RoundDue:
@@ -39,7 +40,7 @@ func headlines(c Content) (subject, title, short string, err error) {
 		}
 		return subject, title, "Open Leground to read it.", nil
 	case Summary:
-		title, short = "Reminders that could not be sent in time", count(len(c.Lines), "line")+" to read."
+		title, short = "Reminders that could not be sent in time", tracker.Count(len(c.Lines), "line")+" to read."
 	case WeeklyLine:
 		title, short = "The week, "+OneLine(c.Week.Days, 26), weekShort(c.Week)
 	case TestMessage:
@@ -72,9 +73,9 @@ func roundShort(c Content) string {
 		legs += len(h.Legs)
 	}
 	if !c.Names && legs == 0 { // nothing is open: every leg is looked at
-		return count(len(c.Horses), "horse") + " to look at."
+		return tracker.Count(len(c.Horses), "horse") + " to look at."
 	} else if !c.Names {
-		return count(len(c.Horses), "horse") + ", " + count(legs, "leg") + " to look at."
+		return tracker.Count(len(c.Horses), "horse") + ", " + tracker.Count(legs, "leg") + " to look at."
 	}
 	names := make([]string, 0, 6)
 	for _, h := range c.Horses[:min(6, len(c.Horses))] {
@@ -95,5 +96,5 @@ func cautionShort(c Content) string {
 }
 
 func weekShort(w Week) string {
-	return fmt.Sprintf("%s due, %d received.", count(w.Rounds, "round"), w.Received)
+	return fmt.Sprintf("%s due, %d received.", tracker.Count(w.Rounds, "round"), w.Received)
 }

@@ -15,6 +15,7 @@ import (
 	"leground/notify/push"
 	"leground/notify/webhook"
 	"leground/server/web"
+	"leground/tracker"
 	"leground/tracker/care"
 )
 
@@ -165,7 +166,7 @@ func (c *courier) Calendar(view care.FeedView) (text, tag string, err error) {
 	for _, r := range view.Rounds {
 		feed.Events = append(feed.Events, calendar.Event{
 			UID: fmt.Sprintf("%s-%s-%s@%s", view.Yard.ID, r.Day, r.Slot, c.settings.mailHost()), Start: r.DueAt,
-			Summary: strings.ToUpper(r.Slot[:1]) + r.Slot[1:] + " round, " + view.Yard.Name, Details: "Open the Board to see what has been received.",
+			Summary: tracker.Capital(r.Slot) + " round, " + view.Yard.Name, Details: "Open the Board to see what has been received.",
 			Link: c.settings.Base + "/round", Sequence: view.Changes, Modified: view.Changed, Cancelled: r.Cancelled,
 		})
 	}

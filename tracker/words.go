@@ -2,8 +2,10 @@ package tracker
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 )
 
 // The English words for the nouns, in one place. Pages add sentences of their own in their templates,
@@ -291,4 +293,32 @@ func VitalsWords(v Vitals, words LegWords, mark DecimalMark) []string {
 		add(girth != 0, "%s %d mm round", LegName(leg, words), girth)
 	}
 	return said
+}
+
+// Capital makes the first letter large.
+func Capital(text string) string {
+	_, size := utf8.DecodeRuneInString(text)
+	return strings.ToUpper(text[:size]) + text[size:]
+}
+
+// Small makes the first letter small.
+func Small(text string) string {
+	_, size := utf8.DecodeRuneInString(text)
+	return strings.ToLower(text[:size]) + text[size:]
+}
+
+// Count writes a number with its noun: "1 day", "3 days".
+func Count(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return strconv.Itoa(n) + " " + noun + "s"
+}
+
+// List joins words: "a", "a and b", "a, b and c".
+func List(parts []string) string {
+	if len(parts) < 2 {
+		return strings.Join(parts, "")
+	}
+	return strings.Join(parts[:len(parts)-1], ", ") + " and " + parts[len(parts)-1]
 }

@@ -42,7 +42,7 @@ func careWords(acts []tracker.CareAct) string {
 	for _, act := range acts {
 		names = append(names, strings.ToLower(tracker.CareName(act)))
 	}
-	return joinWords(names)
+	return tracker.List(names)
 }
 
 // doubledWords says on the Board that something was looked at more than once: who, when and what size.
@@ -53,7 +53,7 @@ func doubledWords(d care.Doubled, people map[tracker.PersonID]string, zone *time
 	}
 	words := d.What + " was looked at more than once in this round: " + strings.Join(looks, "; ") + ". All are kept."
 	if acts := careWords(d.Twice); acts != "" {
-		words += " Given twice? " + capital(acts) + " was ticked more than once."
+		words += " Given twice? " + tracker.Capital(acts) + " was ticked more than once."
 	}
 	return words
 }

@@ -70,7 +70,7 @@ func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	page := BoardPage{Base: h.base(r, "Board").inYard(view.Moment, "board").barn(), View: view}
-	page.RoundTitle = capital(view.Round.Slot) + " round"
+	page.RoundTitle = tracker.Capital(view.Round.Slot) + " round"
 	names, people := map[tracker.HorseID]string{}, view.People
 	for _, horse := range view.Horses {
 		names[horse.Horse.ID] = horse.Horse.Name
@@ -121,7 +121,7 @@ func blindWords(due []care.BlindDue) string {
 	for _, d := range due {
 		out = append(out, d.Horse.Name+" "+siteTag(d.Site))
 	}
-	return joinWords(out)
+	return tracker.List(out)
 }
 
 func boardHorse(in care.BoardHorse, people map[tracker.PersonID]string, zone *time.Location) BoardHorse {
@@ -155,11 +155,4 @@ func promise(c tracker.Caution, people map[tracker.PersonID]string, b Base) stri
 		return fmt.Sprintf("%s will ring at %s.", people[act.By], clockName(act.Until, b.Zone))
 	}
 	return fmt.Sprintf("The vet knows already, %s says.", people[act.By])
-}
-
-func capital(text string) string {
-	if text == "" {
-		return ""
-	}
-	return strings.ToUpper(text[:1]) + text[1:]
 }

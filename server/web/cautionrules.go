@@ -80,7 +80,7 @@ func (h *Handler) cautionRules(w http.ResponseWriter, r *http.Request, state sen
 func (p CautionRulesPage) row(rule care.RuleState, state sent) RuleRow {
 	row := RuleRow{RuleState: rule}
 	for _, t := range rule.Thresholds {
-		row.Limits = append(row.Limits, capital(t.Words)+": "+tracker.FormatFloat(rule.Value(t), 2, p.Mark)+" "+t.Unit+".")
+		row.Limits = append(row.Limits, tracker.Capital(t.Words)+": "+tracker.FormatFloat(rule.Value(t), 2, p.Mark)+" "+t.Unit+".")
 	}
 	if !rule.Weaken {
 		return row
@@ -93,7 +93,7 @@ func (p CautionRulesPage) row(rule care.RuleState, state sent) RuleRow {
 		if t.Least == t.Most {
 			continue
 		}
-		form.Numbers = append(form.Numbers, form.number(t.Name, capital(t.Words), t.Unit, tracker.FormatFloat(rule.Value(t), 2, p.Mark),
+		form.Numbers = append(form.Numbers, form.number(t.Name, tracker.Capital(t.Words), t.Unit, tracker.FormatFloat(rule.Value(t), 2, p.Mark),
 			"From "+tracker.FormatFloat(t.Least, 2, p.Mark)+" to "+tracker.FormatFloat(t.Most, 2, p.Mark)+"; written as "+tracker.FormatFloat(t.Value, 2, p.Mark)+"."))
 	}
 	if rule.Set != nil {

@@ -40,7 +40,7 @@ func sharedPhases(parts []ChartPart, names []string) []string {
 	}
 	for i, words := range order {
 		if len(of[words]) < len(parts) {
-			order[i] = joinWords(of[words]) + ", " + words
+			order[i] = tracker.List(of[words]) + ", " + words
 		}
 	}
 	return order

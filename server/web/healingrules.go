@@ -114,7 +114,7 @@ func numberWords(view care.SettingsView, s tracker.Setting, name string) string 
 	case tracker.OfHealing:
 		for _, n := range care.HealingNumbers(view.Healing) {
 			if n.Name == name {
-				return strings.ToLower(n.Words[:1]) + n.Words[1:]
+				return tracker.Small(n.Words)
 			}
 		}
 	case tracker.OfSpread:

@@ -35,11 +35,11 @@ func judgedWords(j *tracker.Judgement, mark tracker.DecimalMark) Judged {
 		}
 		out.Extras = fmt.Sprintf("Edge advance by Gilman's formula, first day used to last: %s.", perDay(j.Gilman, mark))
 		if j.HalfLife > 0 {
-			out.Extras += fmt.Sprintf(" At the middle rate the area halves in %s.", count(int(math.Round(j.HalfLife)), "day"))
+			out.Extras += fmt.Sprintf(" At the middle rate the area halves in %s.", tracker.Count(int(math.Round(j.HalfLife)), "day"))
 		}
 	}
 	if j.ActiveJudged > 0 || j.ChronicJudged > 0 {
-		out.Lines = append(out.Lines, capital(scoresLine(healing.Score{Sum: j.Active, Judged: j.ActiveJudged}, healing.Score{Sum: j.Chronic, Judged: j.ChronicJudged})))
+		out.Lines = append(out.Lines, tracker.Capital(scoresLine(healing.Score{Sum: j.Active, Judged: j.ActiveJudged}, healing.Score{Sum: j.Chronic, Judged: j.ChronicJudged})))
 	}
 	if j.Remeasure {
 		out.Prompt = "Possible widening, measure again today."
@@ -53,7 +53,7 @@ func (f SiteForm) Judged() Judged { return judgedWords(f.Card.Judgement, f.Base.
 // rateLine gives the rate with its exact interval, and beside it the wider one where the label rests on that.
 func rateLine(j tracker.Judgement, mark tracker.DecimalMark) string {
 	line := fmt.Sprintf("Closing rate %s, interval %s to %s, from %s over %s.", perDay(j.Rate, mark), rateText(j.Low, mark), rateText(j.High, mark),
-		count(j.DaysUsed, "measured day"), count(j.SpanDays, "day"))
+		tracker.Count(j.DaysUsed, "measured day"), tracker.Count(j.SpanDays, "day"))
 	if j.LabelLow != j.LabelHigh && (j.LabelLow != j.Low || j.LabelHigh != j.High) {
 		line += fmt.Sprintf(" The label rests on a wider one, %s to %s.", rateText(j.LabelLow, mark), rateText(j.LabelHigh, mark))
 	}
@@ -97,7 +97,7 @@ func pictureLines(p healing.Picture, sites []care.SiteHistory) []string {
 				}
 			}
 		}
-		return joinWords(out)
+		return tracker.List(out)
 	}
 	var lines []string
 	if p.Together {
@@ -142,14 +142,6 @@ func inForce(said []tracker.Proposal) []tracker.Proposal {
 // siteTag is a tag whose two halves stay together.
 func siteTag(s tracker.Site) string { return strings.ReplaceAll(s.Tag(), " ", "\u00a0") }
 
-// joinWords lists words: "a", "a and b", "a, b and c".
-func joinWords(parts []string) string {
-	if len(parts) < 2 {
-		return strings.Join(parts, "")
-	}
-	return strings.Join(parts[:len(parts)-1], ", ") + " and " + parts[len(parts)-1]
-}
-
 // changeWords say in a few words how a site moved over what its label rests on: "6.4 to 8.2 cm² in 8 days".
 func changeWords(in care.SiteHistory, chart ChartPart) string {
 	j, panel := in.Judgement, chart.Panel
@@ -181,7 +173,7 @@ func changeWords(in care.SiteHistory, chart ChartPart) string {
 	case first.Day == last.Day:
 		return panel.Say(last.Value) + of
 	}
-	return fmt.Sprintf("%s to %s%s in %s", strings.TrimSuffix(panel.Say(first.Value), "\u00a0"+panel.Unit), panel.Say(last.Value), of, count(int(last.Day-first.Day), "day"))
+	return fmt.Sprintf("%s to %s%s in %s", strings.TrimSuffix(panel.Say(first.Value), "\u00a0"+panel.Unit), panel.Say(last.Value), of, tracker.Count(int(last.Day-first.Day), "day"))
 }
 
 // headlineOf is the title of a chart in words: "widening, 6.4 to 8.2 cm² in 8 days".

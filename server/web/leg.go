@@ -97,7 +97,7 @@ func (p *LegPage) address(face tracker.Aspect, region tracker.Region) string {
 // draw makes the four faces.
 func (p *LegPage) draw(places []draw.Place, chosen tracker.Region) {
 	for _, aspect := range draw.Views(p.Leg) {
-		words := capital(tracker.AspectName(aspect))
+		words := tracker.Capital(tracker.AspectName(aspect))
 		id := "face-" + faceWord(aspect)
 		v := draw.LegView{ID: id + "-drawn", LabelledBy: id, Leg: p.Leg, Aspect: aspect, Places: places,
 			Link: func(region tracker.Region) (string, string) {

@@ -38,7 +38,7 @@ func (h *Handler) drawMessage(w http.ResponseWriter, r *http.Request, do string,
 	page := MessagePage{Base: h.base(r, title).inYard(view.Moment, "").wrong(problem), View: view, Do: do, Path: r.URL.Path, Done: done}
 	page.Bare = true
 	if view.Round.Slot != "" {
-		page.Round = fmt.Sprintf("%s round, %s", capital(view.Round.Slot), tracker.TimeName(view.Round.DueAt, view.Zone))
+		page.Round = fmt.Sprintf("%s round, %s", tracker.Capital(view.Round.Slot), tracker.TimeName(view.Round.DueAt, view.Zone))
 	}
 	if do != "stop" && view.Message.Kind != rounds.AboutRound {
 		return errNoPage

@@ -19,7 +19,7 @@ type PlansPage struct {
 }
 
 // Capital begins a heading.
-func (PlansPage) Capital(words string) string { return capital(words) }
+func (PlansPage) Capital(words string) string { return tracker.Capital(words) }
 
 // WeekGrid is a week of a plan as a table.
 type WeekGrid struct {

@@ -45,13 +45,13 @@ func (l RoundLeg) SoakUntil() string {
 		return ""
 	}
 	until := l.Soak.At.Add(time.Duration(minutes) * time.Minute)
-	return fmt.Sprintf("By the plan it stays on for %s, until %s.", count(minutes, "minute"), clockName(until, l.New.Base.Zone))
+	return fmt.Sprintf("By the plan it stays on for %s, until %s.", tracker.Count(minutes, "minute"), clockName(until, l.New.Base.Zone))
 }
 
 // SoakFor says on the button how long the plan asks for: ", 10 minutes".
 func (l RoundLeg) SoakFor() string {
 	if minutes := l.contact(); minutes > 0 {
-		return ", " + count(minutes, "minute")
+		return ", " + tracker.Count(minutes, "minute")
 	}
 	return ""
 }

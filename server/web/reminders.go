@@ -89,7 +89,7 @@ func whatOf(row care.Reminder) string {
 	}
 	switch row.Kind {
 	case rounds.AboutRound:
-		return fmt.Sprintf("%s: %s", capital(says.Round), row.Rung)
+		return fmt.Sprintf("%s: %s", tracker.Capital(says.Round), row.Rung)
 	case rounds.AboutRingNow, rounds.AboutToday:
 		if len(says.Cautions) > 0 {
 			return says.Cautions[0].Level + ": " + says.Cautions[0].Where

@@ -231,7 +231,7 @@ func whyWeAsk(view care.SheetView) []string {
 		}
 		for _, other := range view.Asking {
 			if rule, known := cautions.RuleByID(other.Rule); known && (subject{other.Leg, other.Site}) == about && other.ID != gravest.ID {
-				also = append(also, strings.ToLower(rule.Title[:1])+rule.Title[1:])
+				also = append(also, tracker.Small(rule.Title))
 			}
 		}
 		words := tracker.LevelName(gravest.Level) + ": " + gravest.Seen
@@ -259,7 +259,7 @@ func atMost(list []string, most int) []string {
 	if len(list) <= most {
 		return list
 	}
-	return append(slices.Clone(list[:most-1]), "And "+count(len(list)-most+1, "thing")+" more, on the yard's own pages.")
+	return append(slices.Clone(list[:most-1]), "And "+tracker.Count(len(list)-most+1, "thing")+" more, on the yard's own pages.")
 }
 
 func background(view care.SheetView) []string {
@@ -344,7 +344,7 @@ func siteRow(view care.SheetView, s care.SiteHistory) sheet.Row {
 	}
 	row.Label = j.Label
 	if s.Site.Kind == tracker.Patch {
-		row.Size = capital(scoresLine(healing.Score{Sum: j.Active, Judged: j.ActiveJudged}, healing.Score{Sum: j.Chronic, Judged: j.ChronicJudged}))
+		row.Size = tracker.Capital(scoresLine(healing.Score{Sum: j.Active, Judged: j.ActiveJudged}, healing.Score{Sum: j.Chronic, Judged: j.ChronicJudged}))
 		return row
 	}
 	row.Size = areaText(j.AreaCM2, view.Yard.Mark)
@@ -355,7 +355,7 @@ func siteRow(view care.SheetView, s care.SiteHistory) sheet.Row {
 		row.Size += "; was " + areaText(j.FirstCM2, view.Yard.Mark) + " on " + tracker.DayName(j.FirstDay)
 	}
 	if j.HasRate {
-		row.Rate = perDay(j.Rate, view.Yard.Mark) + " (" + rateText(j.Low, view.Yard.Mark) + " to " + rateText(j.High, view.Yard.Mark) + "), " + count(j.DaysUsed, "day") + " measured"
+		row.Rate = perDay(j.Rate, view.Yard.Mark) + " (" + rateText(j.Low, view.Yard.Mark) + " to " + rateText(j.High, view.Yard.Mark) + "), " + tracker.Count(j.DaysUsed, "day") + " measured"
 	}
 	return row
 }
@@ -388,12 +388,12 @@ func signNames(looks []tracker.Check) string {
 
 func whatWasDone(view care.SheetView) []string {
 	since := max(view.From, firstDay(view))
-	out := []string{fmt.Sprintf("Looked at on %d of the %s since %s.", view.Looked, count(int(view.To-since)+1, "day"), tracker.DayName(since))}
+	out := []string{fmt.Sprintf("Looked at on %d of the %s since %s.", view.Looked, tracker.Count(int(view.To-since)+1, "day"), tracker.DayName(since))}
 	for _, leg := range tracker.Legs() {
 		var acts []string
 		for _, c := range view.Care {
 			if c.Leg == leg {
-				acts = append(acts, strings.ToLower(tracker.CareName(c.Act))+" "+count(c.Times, "time"))
+				acts = append(acts, strings.ToLower(tracker.CareName(c.Act))+" "+tracker.Count(c.Times, "time"))
 			}
 		}
 		if len(acts) > 0 {

@@ -58,7 +58,7 @@ func (h *Handler) spread(w http.ResponseWriter, r *http.Request, state sent) err
 }
 
 func (p SpreadPage) line(s care.Spread) SpreadLine {
-	out := SpreadLine{Who: "Everybody", MM: "not known yet", Pairs: count(s.Pairs, "pair")}
+	out := SpreadLine{Who: "Everybody", MM: "not known yet", Pairs: tracker.Count(s.Pairs, "pair")}
 	if s.Person != "" {
 		out.Who = p.View.People[s.Person]
 	}

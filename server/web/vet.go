@@ -87,7 +87,7 @@ func tagsOf(n care.VetNeed, all []care.VetNeed) string {
 			tags = append(tags, siteTag(other.Site.Site))
 		}
 	}
-	return joinWords(tags)
+	return tracker.List(tags)
 }
 
 // makeVetLink makes a link to a horse's sheet and shows it, once.

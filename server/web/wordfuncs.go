@@ -3,7 +3,6 @@ package web
 import (
 	"html"
 	"html/template"
-	"strconv"
 	"strings"
 	"time"
 
@@ -30,7 +29,7 @@ func wordFuncs() template.FuncMap {
 		"bedName":       tracker.BedName,
 		"roundState":    tracker.RoundStateName,
 		"placeName":     tracker.PlaceName,
-		"capital":       capital,
+		"capital":       tracker.Capital,
 		"day":           tracker.DayName,
 		"time":          tracker.TimeName,
 		"clock":         clockName,
@@ -88,19 +87,12 @@ func clockOff(off time.Duration) string {
 	minutes := int(off.Abs().Round(time.Minute) / time.Minute)
 	parts := []string{}
 	if hours := minutes / 60; hours > 0 {
-		parts = append(parts, count(hours, "hour"))
+		parts = append(parts, tracker.Count(hours, "hour"))
 	}
 	if minutes %= 60; minutes > 0 || len(parts) == 0 {
-		parts = append(parts, count(minutes, "minute"))
+		parts = append(parts, tracker.Count(minutes, "minute"))
 	}
 	return strings.Join(parts, " ") + " " + way
-}
-
-func count(n int, one string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return strconv.Itoa(n) + " " + one + "s"
 }
 
 // clockName writes the time of day of an instant in a zone: "07:40".

@@ -134,7 +134,7 @@ func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, 
 // dueGroups lists what is due on a day: at each round what the plans ask for there, then one-offs with a time,
 // and what may be done at any time.
 func (st yardState) dueGroups(day tracker.Date, checks []tracker.Check, people map[tracker.PersonID]string) (groups []DueGroup, troubles []string) {
-	asked, wrong := rounds.Ask(st.plans, st.sites, st.Yard.Slots, st.absences, day, day)
+	asked, wrong := st.ask(day, day)
 	for _, t := range wrong {
 		if i := st.horseAt(t.Plan.Horse); i >= 0 {
 			troubles = append(troubles, st.horses[i].Name+": "+troubleWords(t, st.sites))
@@ -148,7 +148,7 @@ func (st yardState) dueGroups(day tracker.Date, checks []tracker.Check, people m
 			}
 		}
 		if len(here) > 0 {
-			groups = append(groups, DueGroup{Name: capital(slot.Name) + " round", At: slot.At.String(), Rows: st.dueRows(here, checks, people)})
+			groups = append(groups, DueGroup{Name: tracker.Capital(slot.Name) + " round", At: slot.At.String(), Rows: st.dueRows(here, checks, people)})
 		}
 	}
 	var anyTime DueGroup

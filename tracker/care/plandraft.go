@@ -246,6 +246,6 @@ func (d *drafting) phases(in StepDraft, out tracker.PlanStep) {
 		}
 	}
 	if err != nil {
-		d.problems.Add(in.Field+"when", capital(err.Error())+".")
+		d.problems.Add(in.Field+"when", tracker.Capital(err.Error())+".")
 	}
 }

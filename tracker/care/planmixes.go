@@ -4,7 +4,6 @@ import (
 	"context"
 
 	"leground/tracker"
-	"leground/tracker/rounds"
 )
 
 // PlannedMix is a wash that a plan asks for today, and how it is made now.
@@ -29,7 +28,7 @@ func (s *Service) PlannedMixes(ctx context.Context, a Actor) ([]PlannedMix, erro
 		if st.planned, err = readPlanned(tx, st.Today); err != nil {
 			return err
 		}
-		asked, _ := rounds.Ask(st.plans, st.sites, st.Yard.Slots, st.absences, st.Today, st.Today) // the Due list says which plans are in trouble
+		asked, _ := st.ask(st.Today, st.Today) // the Due list says which plans are in trouble
 		shelf, err := readStores(tx, a, now)
 		if err != nil {
 			return err

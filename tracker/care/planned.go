@@ -102,10 +102,15 @@ func (p planned) closedOn(day tracker.Date) bool {
 	return slices.ContainsFunc(p.absences, func(a rounds.Absence) bool { return a.Horse == "" && a.Has(day) })
 }
 
+// ask lists what the plans ask for from one day to another, and which plans cannot be worked out.
+func (st yardState) ask(from, to tracker.Date) ([]rounds.Asked, []rounds.Trouble) {
+	return rounds.Ask(st.plans, st.sites, st.Yard.Slots, st.absences, from, to)
+}
+
 // askedIn lists what the plans ask for in a round beside its leg lines and cards, in walking order: care of legs,
 // medicines and walks. Sizes belong to the cards, and what may be done at any time of the day to no round.
 func (st yardState) askedIn(r tracker.Round) []rounds.Asked {
-	asked, _ := rounds.Ask(st.plans, st.sites, st.Yard.Slots, st.absences, r.Day, r.Day)
+	asked, _ := st.ask(r.Day, r.Day)
 	asked = slices.DeleteFunc(asked, func(a rounds.Asked) bool {
 		return a.Slot.Name != r.Slot || a.Step.Kind.AnyTime() || a.Step.Kind == tracker.StepMeasure || st.horseAt(a.Plan.Horse) < 0
 	})

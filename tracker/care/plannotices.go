@@ -39,7 +39,7 @@ func (d *desk) planNoticeWords(n rounds.PlanNotice) (title, brief string, lines 
 	}
 	what := n.OneOff.What
 	if n.Horse != "" {
-		what = d.nameOf(n.Horse) + ": " + strings.ToLower(what[:1]) + what[1:]
+		what = d.nameOf(n.Horse) + ": " + tracker.Small(what)
 	}
 	if n.OneOff.Timed {
 		day += ", " + n.OneOff.At.String()
@@ -60,7 +60,7 @@ func careOn(asked []rounds.Asked, horse tracker.HorseID, leg tracker.Leg) string
 			word = "Put on " + a.Step.Of
 		}
 		if len(words) > 0 {
-			word = strings.ToLower(word[:1]) + word[1:]
+			word = tracker.Small(word)
 		}
 		words = append(words, word)
 	}

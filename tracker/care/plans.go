@@ -266,11 +266,11 @@ func (s *Service) ReadPlanBack(ctx context.Context, a Actor, in tracker.PlanRead
 func readDose(p *tracker.Problems, step tracker.PlanStep, typed Typed) (differs string, err error) {
 	weight, err := tracker.ParseNumber(typed.Weight, "kg")
 	if err != nil {
-		p.Add(step.ID+"_weight", capital(err.Error()))
+		p.Add(step.ID+"_weight", tracker.Capital(err.Error()))
 	}
 	label, err := mixing.ParseStrength(typed.Label, mixing.Substance(step.Of))
 	if err != nil {
-		p.Add(step.ID+"_label", capital(err.Error()))
+		p.Add(step.ID+"_label", tracker.Capital(err.Error()))
 	}
 	if len(*p) > 0 {
 		return "", nil

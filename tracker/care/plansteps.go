@@ -48,7 +48,7 @@ func (d *drafting) wash(in StepDraft, out *tracker.PlanStep) {
 	of := label.Of
 	if product.ID == "" {
 		if of, err = mixing.FindSubstance(out.Of); err != nil {
-			d.problems.Add(in.Field+"of", capital(err.Error()))
+			d.problems.Add(in.Field+"of", tracker.Capital(err.Error()))
 			return
 		}
 		out.Of = string(of)
@@ -77,7 +77,7 @@ func (d *drafting) amount(in StepDraft) mixing.Amount {
 		amount, err = mixing.ParseAmount(in.Amount)
 	}
 	if err != nil {
-		d.problems.Add(in.Field+"amount", capital(err.Error()))
+		d.problems.Add(in.Field+"amount", tracker.Capital(err.Error()))
 	}
 	return amount
 }
@@ -107,7 +107,7 @@ func (d *drafting) strength(field, text string, was tracker.StrengthText, label 
 		s, err = mixing.ParseStrength(text, of)
 	}
 	if err != nil {
-		d.problems.Add(field, capital(err.Error()))
+		d.problems.Add(field, tracker.Capital(err.Error()))
 		return mixing.Strength{}
 	}
 	return s
@@ -242,7 +242,7 @@ func (d *drafting) give(in StepDraft, out *tracker.PlanStep) {
 	order.MaxCourse = d.fraction(in.Field+"max_course", in.Order.MaxCourse, was.MaxCourse, unit)
 	if order.Measure != "" {
 		if _, err := mixing.ParseDevice(order.Measure); err != nil {
-			d.problems.Add(in.Field+"measure", capital(err.Error()))
+			d.problems.Add(in.Field+"measure", tracker.Capital(err.Error()))
 		}
 	}
 	if order.Label == "" && len(d.problems) == before {
@@ -278,7 +278,7 @@ func (d *drafting) fraction(field, text string, was tracker.FractionText, unit s
 		err = tracker.Refuse(tracker.Invalid, "This must be more than zero.")
 	}
 	if err != nil {
-		d.problems.Add(field, capital(err.Error()))
+		d.problems.Add(field, tracker.Capital(err.Error()))
 		return ""
 	}
 	return ExactFraction(value)

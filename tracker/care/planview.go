@@ -76,7 +76,7 @@ func (st yardState) grid(horse tracker.HorseID, plans []PlanWords, first tracker
 			numbers[line.Step.ID] = line.Number
 		}
 	}
-	asked, _ := rounds.Ask(st.plans, st.sites, st.Yard.Slots, st.absences, first, first+tracker.Date(7*weeks-1))
+	asked, _ := st.ask(first, first+tracker.Date(7*weeks-1))
 	var out []GridWeek
 	for w := range weeks {
 		var week GridWeek
@@ -196,7 +196,7 @@ func (st yardState) ofHorse(out *PlansView, a Actor, people map[tracker.PersonID
 	for _, p := range st.holding(out.Horse.ID) {
 		add(p)
 	}
-	_, troubles := rounds.Ask(st.plans, st.sites, st.Yard.Slots, st.absences, st.Today, st.Today)
+	_, troubles := st.ask(st.Today, st.Today)
 	for _, t := range troubles {
 		if t.Plan.Horse == out.Horse.ID {
 			out.Troubles = append(out.Troubles, troubleWords(t, st.sites))

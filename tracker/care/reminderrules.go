@@ -62,7 +62,7 @@ func warningLine(name string, why rounds.Reason) string {
 func (s *Service) ChangeReminderRules(ctx context.Context, a Actor, in ReminderRules) error {
 	return s.changeRules(ctx, a, "reminder rules changed", false, func(tx Tx, m Moment, set *ReminderRules) error {
 		if err := (rounds.Rules{Zone: m.Zone, Ladder: in.Ladder, Budget: in.Budget}).Check(); err != nil {
-			return tracker.Refuse(tracker.Invalid, capital(err.Error())+".")
+			return tracker.Refuse(tracker.Invalid, tracker.Capital(err.Error())+".")
 		}
 		people, err := tx.Contacts()
 		if err != nil {

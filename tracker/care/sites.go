@@ -62,7 +62,7 @@ func checkNewSite(tx Tx, in NewSite, now time.Time) (Moment, error) {
 	var p tracker.Problems
 	checkRecord(&p, in.Record)
 	if err := tracker.CheckPlace(in.Leg, in.Region, in.Aspect); err != nil {
-		p.Add("region", capital(err.Error())+".")
+		p.Add("region", tracker.Capital(err.Error())+".")
 	}
 	if in.Kind.String() == "" {
 		p.Add("kind", "Say whether it is a wound with an edge or a patch of sore skin.")
@@ -71,13 +71,6 @@ func checkNewSite(tx Tx, in NewSite, now time.Time) (Moment, error) {
 		p.Add("onset", "The day it happened cannot be after today.")
 	}
 	return m, p.Err()
-}
-
-func capital(text string) string {
-	if text == "" || text[0] < 'a' || text[0] > 'z' {
-		return text
-	}
-	return string(text[0]-32) + text[1:]
 }
 
 // ChangeKind makes a site a wound or a patch. Both histories stay; an event marks the day.

@@ -42,18 +42,18 @@ func (s Supply) Words(mark tracker.DecimalMark) string {
 	about := func(v *big.Rat) string { return mixing.Amount{Value: roundedUse(v), Unit: s.Need.Unit}.Words(mark) }
 	text := s.Left.Words(mark) + " left that may be used: enough for " + s.enough()
 	if s.ByPlan {
-		text += fmt.Sprintf(". By the plans about %s go in the %s until a delivery comes", about(s.Need.Value), days(s.Takes))
+		text += fmt.Sprintf(". By the plans about %s go in the %s until a delivery comes", about(s.Need.Value), tracker.Count(s.Takes, "day"))
 	} else {
-		text += fmt.Sprintf(" at about %s a day, by the use of the last two weeks. A delivery takes %s", about(new(big.Rat).Quo(s.Need.Value, big.NewRat(int64(s.Takes), 1))), days(s.Takes))
+		text += fmt.Sprintf(" at about %s a day, by the use of the last two weeks. A delivery takes %s", about(new(big.Rat).Quo(s.Need.Value, big.NewRat(int64(s.Takes), 1))), tracker.Count(s.Takes, "day"))
 	}
 	if !s.Reorder {
 		return text + "."
 	}
 	text += ": order now."
 	if s.Buy > 0 {
-		text += fmt.Sprintf(" To last for %s after it takes %d of %s.", days(buyDays), s.Buy, s.Pack.Words(mark))
+		text += fmt.Sprintf(" To last for %s after it takes %d of %s.", tracker.Count(buyDays, "day"), s.Buy, s.Pack.Words(mark))
 		if s.Keeps > 0 {
-			text += fmt.Sprintf(" An opened one keeps for %s.", days(s.Keeps))
+			text += fmt.Sprintf(" An opened one keeps for %s.", tracker.Count(s.Keeps, "day"))
 		}
 	}
 	return text
@@ -62,18 +62,11 @@ func (s Supply) Words(mark tracker.DecimalMark) string {
 func (s Supply) enough() string {
 	switch {
 	case s.Days < supplyDays:
-		return days(s.Days)
+		return tracker.Count(s.Days, "day")
 	case s.ByPlan:
-		return "all that the plans ask for in " + days(supplyDays)
+		return "all that the plans ask for in " + tracker.Count(supplyDays, "day")
 	}
-	return days(supplyDays) + " or more"
-}
-
-func days(n int) string {
-	if n == 1 {
-		return "1 day"
-	}
-	return fmt.Sprintf("%d days", n)
+	return tracker.Count(supplyDays, "day") + " or more"
 }
 
 // roundedUse rounds an average to the whole, or to a tenth below ten: it is an estimate.

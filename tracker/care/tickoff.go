@@ -74,7 +74,7 @@ func (st *yardState) mayTick(tx Tx, in tracker.TickOff) (tasks []rounds.Asked, e
 	if st.planned, err = readPlanned(tx, in.Day); err != nil {
 		return nil, err
 	}
-	asked, _ := rounds.Ask(st.plans, st.sites, st.Yard.Slots, st.absences, in.Day, in.Day)
+	asked, _ := st.ask(in.Day, in.Day)
 	for _, item := range in.Items {
 		due := in.Slot == "" && slices.ContainsFunc(st.oneOffs, func(o tracker.OneOff) bool { return oneOffItem(o.ID) == item && o.Day == in.Day })
 		for _, a := range asked {

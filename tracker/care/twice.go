@@ -81,7 +81,7 @@ func (d *desk) givenTwice() (out []notice, err error) {
 				continue
 			}
 			n := notice{Notice: rounds.Notice{Subject: "twice " + rounds.KeyOf(r).String() + " " + string(horse.ID)}, owners: true, link: "/horse/" + string(horse.ID), horses: []tracker.HorseID{horse.ID},
-				title: fmt.Sprintf("Given twice? %s, %s round", horse.Name, r.Slot), brief: fmt.Sprintf("Given twice? %s round", capital(r.Slot))}
+				title: fmt.Sprintf("Given twice? %s, %s round", horse.Name, r.Slot), brief: fmt.Sprintf("Given twice? %s round", tracker.Capital(r.Slot))}
 			for _, it := range order {
 				if it.horse != horse.ID {
 					continue

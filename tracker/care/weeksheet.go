@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"leground/tracker"
-	"leground/tracker/rounds"
 )
 
 // WeekView is the sheet for the wall: what is due over seven days, with a box for each time.
@@ -81,7 +80,7 @@ func (s *Service) WeekSheet(ctx context.Context, a Actor, from tracker.Date) (We
 // weekLines makes a line of the leg round and one of each step of each horse.
 func (st yardState) weekLines(view *WeekView) {
 	first, last := view.Days[0], view.Days[6]
-	asked, _ := rounds.Ask(st.plans, st.sites, view.Slots, st.absences, first, last)
+	asked, _ := st.ask(first, last)
 	box := func(day tracker.Date, slot string) int {
 		i := slices.IndexFunc(view.Slots, func(s tracker.Slot) bool { return s.Name == slot })
 		return int(day-first)*len(view.Slots) + i
@@ -130,7 +129,7 @@ func (st yardState) weekNotes(view *WeekView, people map[tracker.PersonID]string
 			words += ", " + o.At.String()
 		}
 		if i := st.horseAt(o.Horse); i >= 0 {
-			words += ": " + st.horses[i].Name + ", " + strings.ToLower(o.What[:1]) + o.What[1:]
+			words += ": " + st.horses[i].Name + ", " + tracker.Small(o.What)
 		} else {
 			words += ": " + o.What
 		}

@@ -156,7 +156,7 @@ func walks(v view, grade int, words string) []Fired {
 			continue
 		}
 		what := fmt.Sprintf(words, tracker.LegName(leg.Leg, v.LegWords))
-		fired := Fired{Leg: leg.Leg, Seen: capital(what) + ", seen " + v.when(leg.Line.At) + ".", Numbers: map[string]string{"walk grade": fmt.Sprint(grade)}}
+		fired := Fired{Leg: leg.Leg, Seen: tracker.Capital(what) + ", seen " + v.when(leg.Line.At) + ".", Numbers: map[string]string{"walk grade": fmt.Sprint(grade)}}
 		all = append(all, fired.from(leg.Line))
 	}
 	return all

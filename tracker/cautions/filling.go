@@ -89,7 +89,7 @@ func swellingFever(v view, r Rule) []Fired {
 		return nil
 	}
 	temperature := v.amount(tenths, "°C")
-	seen := fmt.Sprintf("Temperature %s on %s. Swollen: %s.", temperature, v.when(c.At), listed(swollen))
+	seen := fmt.Sprintf("Temperature %s on %s. Swollen: %s.", temperature, v.when(c.At), tracker.List(swollen))
 	return []Fired{Fired{Seen: seen, Numbers: map[string]string{"temperature": temperature}}.from(c)}
 }
 
@@ -150,9 +150,9 @@ func fillsAtRest(v view, _ Rule) []Fired {
 			newest = l.Line
 		}
 	}
-	seen := fmt.Sprintf("Fills at rest on %s: %s.", v.when(newest.At), listed(names))
+	seen := fmt.Sprintf("Fills at rest on %s: %s.", v.when(newest.At), tracker.List(names))
 	if together {
-		seen = fmt.Sprintf("Several legs filled together on %s: %s.", v.when(newest.At), listed(names))
+		seen = fmt.Sprintf("Several legs filled together on %s: %s.", v.when(newest.At), tracker.List(names))
 	}
 	return []Fired{Fired{Seen: seen, Numbers: map[string]string{"legs": fmt.Sprint(len(legs))}}.from(newest)}
 }

@@ -67,7 +67,7 @@ func tetanus(v view, r Rule) []Fired {
 	}
 	days := int(v.today - last)
 	f := newest.fired(fmt.Sprintf("There is an open wound. The last tetanus dose was on %s, %s ago. %s",
-		last.Time().Format("2 Jan 2006"), count(days, "day"), v.isOn(newest)))
+		last.Time().Format("2 Jan 2006"), tracker.Count(days, "day"), v.isOn(newest)))
 	f.Numbers = map[string]string{"last dose": last.String(), "days": fmt.Sprint(days)}
 	return []Fired{f}
 }

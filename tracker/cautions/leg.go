@@ -94,7 +94,7 @@ func footSore(v view, r Rule) []Fired {
 	if len(bounding) < legs || warm < legs && !unsure {
 		return nil
 	}
-	seen := fmt.Sprintf("Bounding pulses on %s: %s.", v.when(newest.At), listed(bounding))
+	seen := fmt.Sprintf("Bounding pulses on %s: %s.", v.when(newest.At), tracker.List(bounding))
 	if warm > 0 {
 		seen += fmt.Sprintf(" Warm legs among them: %d.", warm)
 	}

@@ -152,7 +152,7 @@ func (r Rule) checkValue(name string, value float64) error {
 		if value >= t.Least && value <= t.Most {
 			return nil
 		}
-		return tracker.Refuse(tracker.Invalid, fmt.Sprintf("%s must be from %s to %s %s.", capital(t.Words),
+		return tracker.Refuse(tracker.Invalid, fmt.Sprintf("%s must be from %s to %s %s.", tracker.Capital(t.Words),
 			plain(t.Least), plain(t.Most), t.Unit))
 	}
 	return tracker.Refuse(tracker.Invalid, fmt.Sprintf("The rule %q has no number %q.", r.Title, name))

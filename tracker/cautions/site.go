@@ -117,7 +117,7 @@ func woundLame(v view, _ Rule) []Fired {
 			continue
 		}
 		seen := fmt.Sprintf("The %s is lame or unsure on %s. It has an open wound: %s.", tracker.LegName(l.Leg, v.LegWords),
-			v.when(l.Line.At), listed(tags))
+			v.when(l.Line.At), tracker.List(tags))
 		all = append(all, l.legFired(seen, map[string]string{"walk grade": fmt.Sprint(walk)}))
 	}
 	return all
@@ -161,7 +161,7 @@ func (v view) sizeWords(s SiteFacts) (string, map[string]string) {
 			way, rate = "out", -rate
 		}
 		numbers["rate"] = v.perDay(j.Rate)
-		seen += fmt.Sprintf(" Its edge moved %s by %s over %s.", way, v.perDay(rate), count(j.SpanDays, "day"))
+		seen += fmt.Sprintf(" Its edge moved %s by %s over %s.", way, v.perDay(rate), tracker.Count(j.SpanDays, "day"))
 	}
 	return seen + " " + v.isOn(s), numbers
 }
@@ -197,7 +197,7 @@ func severalWorse(v view, r Rule) []Fired {
 	seen := fmt.Sprintf("%d sites get worse together.", len(sites))
 	for _, leg := range tracker.Legs() {
 		if len(tags[leg]) > 0 {
-			seen += fmt.Sprintf(" %s: %s.", capital(tracker.LegName(leg, v.LegWords)), listed(tags[leg]))
+			seen += fmt.Sprintf(" %s: %s.", tracker.Capital(tracker.LegName(leg, v.LegWords)), tracker.List(tags[leg]))
 		}
 	}
 	return []Fired{Fired{Seen: seen, Numbers: map[string]string{"sites": fmt.Sprint(len(sites))}}.from(newest)}
@@ -227,7 +227,7 @@ func (v view) patchWords(s SiteFacts) (string, map[string]string) {
 	if label == "" {
 		label = "not judged"
 	}
-	seen := fmt.Sprintf("%s: %s, %s after the first look.", s.Site.Tag(), label, count(s.DaysSinceFirst, "day"))
+	seen := fmt.Sprintf("%s: %s, %s after the first look.", s.Site.Tag(), label, tracker.Count(s.DaysSinceFirst, "day"))
 	if j.ActiveJudged > 0 {
 		numbers["active score"] = fmt.Sprintf("%d of %d", j.Active, 3*j.ActiveJudged)
 		seen += fmt.Sprintf(" Active score %d of %d on %s.", j.Active, 3*j.ActiveJudged, tracker.DayName(j.Day))
@@ -255,7 +255,7 @@ func newSite(v view, r Rule) []Fired {
 		return s.FirstLook && v.leg(s.Site.Leg).TreatedDays >= int(r.number("days"))
 	}, func(s SiteFacts) (string, map[string]string) {
 		days := v.leg(s.Site.Leg).TreatedDays
-		return fmt.Sprintf("A new sore was found %s, after %s of treatment. %s", v.when(s.Check.At), count(days, "day"), v.isOn(s)),
+		return fmt.Sprintf("A new sore was found %s, after %s of treatment. %s", v.when(s.Check.At), tracker.Count(days, "day"), v.isOn(s)),
 			map[string]string{"days of treatment": fmt.Sprint(days)}
 	})
 }

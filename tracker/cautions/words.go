@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math/big"
 	"strconv"
-	"strings"
 	"time"
 
 	"leground/tracker"
@@ -28,7 +27,7 @@ func NothingMet(slot string) string {
 // NoData is the plain line about a site, by its tag, that nobody has looked at for some days. It is no
 // caution.
 func NoData(tag string, days int) string {
-	return fmt.Sprintf("%s has not been looked at for %s. We cannot say how it is doing.", tag, count(days, "day"))
+	return fmt.Sprintf("%s has not been looked at for %s. We cannot say how it is doing.", tag, tracker.Count(days, "day"))
 }
 
 // SayLines are what to say on the telephone, in three lines. where is the leg and place in words, such
@@ -61,34 +60,10 @@ func (v view) isOn(s SiteFacts) string { return "It is on the " + v.where(s) + "
 // when is a moment in words, in the yard's zone: "Tue 14 May, 07:40".
 func (v view) when(at time.Time) string { return tracker.TimeName(at, v.now.Location()) }
 
-// count is a number with its noun: "1 day", "3 days".
-func count(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return strconv.Itoa(n) + " " + noun + "s"
-}
-
 // amount writes tenths of a unit: 387 and "°C" are 38.7 °C.
 func (v view) amount(tenths int, unit string) string {
 	return tracker.FormatAmount(big.NewRat(int64(tenths), 10), 1, unit, v.Mark)
 }
 
-// capital makes the first letter large.
-func capital(text string) string {
-	if text == "" {
-		return ""
-	}
-	return strings.ToUpper(text[:1]) + text[1:]
-}
-
 // plain writes a threshold as it stands in settings.
 func plain(value float64) string { return strconv.FormatFloat(value, 'f', -1, 64) }
-
-// listed joins words for a list: "a", "a and b", "a, b and c".
-func listed(parts []string) string {
-	if len(parts) < 2 {
-		return strings.Join(parts, "")
-	}
-	return strings.Join(parts[:len(parts)-1], ", ") + " and " + parts[len(parts)-1]
-}

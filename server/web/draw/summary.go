@@ -19,15 +19,15 @@ func (p Panel) Summary() string {
 	first, last := points[0], points[len(points)-1]
 	var b strings.Builder
 	if first.Day == last.Day {
-		fmt.Fprintf(&b, "%s on %s.", count(len(points), "reading"), shortDay(first.Day))
+		fmt.Fprintf(&b, "%s on %s.", tracker.Count(len(points), "reading"), shortDay(first.Day))
 	} else {
-		fmt.Fprintf(&b, "%s from %s to %s.", count(len(points), "reading"), shortDay(first.Day), shortDay(last.Day))
+		fmt.Fprintf(&b, "%s from %s to %s.", tracker.Count(len(points), "reading"), shortDay(first.Day), shortDay(last.Day))
 	}
 	b.WriteString(" " + p.course(points))
 	firstDay, lastDay := p.ends()
 	for _, change := range p.Changes {
 		if firstDay <= change.Day && change.Day <= lastDay && change.Day != 0 {
-			fmt.Fprintf(&b, " %s on %s.", capital(strings.TrimSpace(change.Letter+" "+change.Words)), shortDay(change.Day))
+			fmt.Fprintf(&b, " %s on %s.", tracker.Capital(strings.TrimSpace(change.Letter+" "+change.Words)), shortDay(change.Day))
 		}
 	}
 	if missing := p.missingWords(); missing != "" {
@@ -39,7 +39,7 @@ func (p Panel) Summary() string {
 // course tells the shape: from the first value, by way of a turn if there was one, to the last.
 func (p Panel) course(points []Point) string {
 	first, last := points[0], points[len(points)-1]
-	quantity := capital(p.Quantity)
+	quantity := tracker.Capital(p.Quantity)
 	if len(points) == 1 {
 		return fmt.Sprintf("%s was %s.", quantity, p.Say(first.Value))
 	}
@@ -98,25 +98,10 @@ func room(point Point) float64 {
 func (p Panel) missingWords() string {
 	var words []string
 	if n := len(p.days(p.Missed)); n > 0 {
-		words = append(words, "No reading on "+count(n, "planned day")+".")
+		words = append(words, "No reading on "+tracker.Count(n, "planned day")+".")
 	}
 	if n := len(p.days(p.Unmeasured)); n > 0 {
-		words = append(words, "Could not be measured on "+count(n, "day")+".")
+		words = append(words, "Could not be measured on "+tracker.Count(n, "day")+".")
 	}
 	return strings.Join(words, " ")
-}
-
-func count(n int, noun string) string {
-	words := tracker.FormatFloat(float64(n), 0, tracker.Point) + " " + noun
-	if n != 1 {
-		words += "s"
-	}
-	return words
-}
-
-func capital(words string) string {
-	for i, r := range words {
-		return strings.ToUpper(string(r)) + words[i+len(string(r)):]
-	}
-	return words
 }
