@@ -16,9 +16,6 @@ import (
 // FailPage says what is wrong and what to do next.
 type FailPage struct{ Base }
 
-// asTooLarge tells whether a post was larger than it may be.
-func asTooLarge(err error, target **http.MaxBytesError) bool { return errors.As(err, target) }
-
 // statusOf gives the status of each kind of refusal.
 func statusOf(err error) int {
 	var tooLarge *http.MaxBytesError

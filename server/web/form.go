@@ -41,7 +41,7 @@ func readForm(r *http.Request) (*form, error) {
 		err = r.ParseForm()
 	}
 	var tooLarge *http.MaxBytesError
-	if err != nil && !asTooLarge(err, &tooLarge) {
+	if err != nil && !errors.As(err, &tooLarge) {
 		err = tracker.Refuse(tracker.Invalid, "The form did not arrive whole. Go back and send it again.")
 	}
 	return &form{values: r.PostForm, zone: time.UTC}, err

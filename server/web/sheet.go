@@ -83,7 +83,7 @@ func (h *Handler) sheetPage(w http.ResponseWriter, r *http.Request, state sent, 
 	if state.Values != nil && state.Values.Has("ask") {
 		ask, picked = state.Values.Get("ask"), pick(view, state.Values["photo"])
 	}
-	page.Sheet = sheetOf(view, page.Base, ask, picked, "/photo/")
+	page.Sheet = sheetOf(view, ask, picked, "/photo/")
 	for _, p := range view.Photos[:min(len(view.Photos), choiceMost)] {
 		page.Choices = append(page.Choices, PhotoChoice{sheetPhoto(view, p, "/photo/"), slices.ContainsFunc(picked, func(q tracker.Photo) bool { return q.ID == p.ID })})
 	}
@@ -139,7 +139,7 @@ func (h *Handler) sheetPDF(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	ask, picked := asked(r, view)
-	part := sheetOf(view, h.base(r, "").inYard(view.Moment, ""), ask, picked, "/photo/")
+	part := sheetOf(view, ask, picked, "/photo/")
 	return h.sendPDF(w, r, part, func(id tracker.PhotoID) ([]byte, error) {
 		return h.care.PhotoBytes(r.Context(), actorOf(r), id, false)
 	})
@@ -170,7 +170,7 @@ func (h *Handler) sendPDF(w http.ResponseWriter, r *http.Request, part SheetPart
 }
 
 // sheetOf puts the sheet into words.
-func sheetOf(view care.SheetView, base Base, ask string, picked []tracker.Photo, photos string) SheetPart {
+func sheetOf(view care.SheetView, ask string, picked []tracker.Photo, photos string) SheetPart {
 	made := view.Now.In(view.Zone).Format("Mon 2 Jan 2006, 15:04")
 	out := SheetPart{ID: "sheet", Sheet: sheet.Sheet{
 		Title: view.Horse.Name, Sub: view.Horse.Sort, Yard: view.Yard.Name, MadeUp: view.Yard.MadeUp, MadeAt: view.Now, Question: ask,

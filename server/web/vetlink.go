@@ -45,9 +45,10 @@ func (h *Handler) vetLink(w http.ResponseWriter, r *http.Request, state sent) er
 	if err != nil {
 		return err
 	}
-	page := VetLinkPage{Base: outsideBase(h, r, view).wrong(state.why), sent: state, Token: token, Until: tracker.TimeName(link.ExpiresAt, view.Zone), Record: cmp.Or(tracker.RecordID(state.Value("record", "")), care.NewRecord())}
+	page := VetLinkPage{Base: h.base(r, view.Horse.Name).inYard(view.Moment, "").wrong(state.why), sent: state, Token: token, Until: tracker.TimeName(link.ExpiresAt, view.Zone), Record: cmp.Or(tracker.RecordID(state.Value("record", "")), care.NewRecord())}
+	page.Person, page.Role, page.YardID, page.Bare, page.Outside, page.Close = tracker.Person{}, 0, "", true, true, true
 	photos := "/v/" + token + "/photo/"
-	page.Sheet = linkSheet(view, link, page.Base, photos)
+	page.Sheet = linkSheet(view, link, photos)
 	for i := min(len(view.Photos), choiceMost) - 1; i >= 0; i-- {
 		page.Photos = append(page.Photos, sheetPhoto(view, view.Photos[i], photos))
 	}
@@ -57,19 +58,13 @@ func (h *Handler) vetLink(w http.ResponseWriter, r *http.Request, state sent) er
 	return h.draw(w, page.status(), "vetlink", page)
 }
 
-func outsideBase(h *Handler, r *http.Request, view care.SheetView) Base {
-	base := h.base(r, view.Horse.Name).inYard(view.Moment, "")
-	base.Person, base.Role, base.YardID, base.Bare, base.Outside, base.Close = tracker.Person{}, 0, "", true, true, true
-	return base
-}
-
 // linkSheet is the sheet as the owner picked it.
-func linkSheet(view care.SheetView, link care.Link, base Base, photos string) SheetPart {
+func linkSheet(view care.SheetView, link care.Link, photos string) SheetPart {
 	ids := make([]string, len(link.Photos))
 	for i, id := range link.Photos {
 		ids[i] = string(id)
 	}
-	return sheetOf(view, base, link.Note, pick(view, ids), photos)
+	return sheetOf(view, link.Note, pick(view, ids), photos)
 }
 
 // vetLinkPDF gives the same sheet as a PDF.
@@ -79,7 +74,7 @@ func (h *Handler) vetLinkPDF(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	part := linkSheet(view, link, outsideBase(h, r, view), "")
+	part := linkSheet(view, link, "")
 	return h.sendPDF(w, r, part, func(id tracker.PhotoID) ([]byte, error) { return h.care.PhotoByLink(r.Context(), token, id, false) })
 }
 

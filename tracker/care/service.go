@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -50,10 +51,8 @@ type Actor struct {
 
 // may refuses unless the actor has one of the roles.
 func (a Actor) may(roles ...tracker.Role) error {
-	for _, r := range roles {
-		if a.Role == r {
-			return nil
-		}
+	if slices.Contains(roles, a.Role) {
+		return nil
 	}
 	return tracker.Refuse(tracker.Forbidden, "Only the owner of the yard may do that. Ask them to do it, or to change your part.")
 }
@@ -115,21 +114,13 @@ func momentOf(tx Tx, now time.Time) (Moment, error) {
 	return momentIn(yard, now)
 }
 
+// momentIn is that moment in a yard that is known. It is never saved with a zone that does not load.
 func momentIn(yard tracker.Yard, now time.Time) (Moment, error) {
-	zone, err := location(yard)
+	zone, err := time.LoadLocation(yard.Zone)
 	if err != nil {
-		return Moment{}, err
+		return Moment{}, tracker.Refuse(tracker.Unavailable, "The yard's time zone "+yard.Zone+" is not known to this machine.")
 	}
 	return Moment{yard, zone, now, tracker.DateOf(now.In(zone))}, nil
-}
-
-// location gives the yard's zone; a yard is never saved with one that does not load.
-func location(yard tracker.Yard) (*time.Location, error) {
-	loc, err := time.LoadLocation(yard.Zone)
-	if err != nil {
-		return nil, tracker.Refuse(tracker.Unavailable, "The yard's time zone "+yard.Zone+" is not known to this machine.")
-	}
-	return loc, nil
 }
 
 // noteAndWake is note for a change of which people may have to hear.

@@ -129,9 +129,9 @@ func (in Instruction) explain(d *Dose, stock Strength, device *Device, mark trac
 	a.line(Inputs, "Have %s.", of(stock, mark))
 	a.line(Formula, "dose = per kg × weight ÷ strength")
 	a.line(Numbers, "dose = %s × %s ÷ %s = %s%s", number(in.PerKG, mark), number(in.WeightKG, mark),
-		stock.Echo(mark), equals(d.Exact.Value, mark), d.Exact.Words(mark))
+		stock.Echo(mark), equals(d.Exact.Value), d.Exact.Words(mark))
 	a.line(Numbers, "course = %s × %d × %d = %s", d.Each.Words(mark), in.TimesPerDay, in.Days, d.Course.Words(mark))
-	a.line(Backwards, "%s gives %s%s\u00a0%s per kg.", d.Each.Words(mark), equals(d.PerKG, mark), number(d.PerKG, mark), unit)
+	a.line(Backwards, "%s gives %s%s\u00a0%s per kg.", d.Each.Words(mark), equals(d.PerKG), number(d.PerKG, mark), unit)
 	if device != nil && d.RelativeError.Sign() != 0 {
 		a.line(Rounding, "%s rounded to %s: your measure has %s marks.", d.Exact.Words(mark), d.Each.Words(mark), Amount{device.Mark, device.unit()}.Words(mark))
 	} else {

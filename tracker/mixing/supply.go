@@ -60,10 +60,10 @@ func (s Spread) Grams(mark tracker.DecimalMark) Answer {
 		bare = quo(mul(s.AreaCM2, FingertipGrams(false)), fingertipAreaCM2)
 		a.line(Formula, "grams = area ÷ area of a fingertip unit × its grams")
 		a.line(Numbers, "grams = %s ÷ %s × %s = %s%s", number(s.AreaCM2, mark), number(fingertipAreaCM2, mark),
-			number(FingertipGrams(false), mark), equals(bare, mark), Amount{bare, Gram}.Words(mark))
+			number(FingertipGrams(false), mark), equals(bare), Amount{bare, Gram}.Words(mark))
 	}
 	a.Amount = Amount{mul(bare, add(frac(1, 1), margin)), Gram}
-	a.line(Numbers, "with %s on top = %s%s", percent(margin, mark), equals(a.Amount.Value, mark), a.Amount.Words(mark))
+	a.line(Numbers, "with %s on top = %s%s", percent(margin, mark), equals(a.Amount.Value), a.Amount.Words(mark))
 	a.line(Rounding, bareSkin)
 	return a
 }

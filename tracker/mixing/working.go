@@ -173,26 +173,26 @@ func (m *mix) formulaLines() {
 		have = m.show(m.h) // powder: grams in a gram
 		want = m.show(m.w)
 	}
-	what, is := m.noun(), equals(m.exact, m.Mark)
+	what, is := m.noun(), equals(m.exact)
 	switch m.Kind {
 	case MakeUpTo:
 		m.line(Formula, "%s = want ÷ have × make", what)
 		m.line(Numbers, "%s = %s ÷ %s × %s = %s%s", what, want, have, made, is, m.amount(m.exact))
 		if m.unit == m.Want.per() {
 			rest := sub(m.total, m.exact)
-			m.line(Numbers, "%s = %s − %s = %s%s. Topping up does this for you.", m.Diluent, m.show(m.total), m.show(m.exact), equals(rest, m.Mark), m.volume(rest))
+			m.line(Numbers, "%s = %s − %s = %s%s. Topping up does this for you.", m.Diluent, m.show(m.total), m.show(m.exact), equals(rest), m.volume(rest))
 		}
 	case AddTo:
 		m.line(Formula, "%s = want × %s ÷ (have − want)", what, m.Diluent)
 		m.line(Numbers, "%s = %s × %s ÷ (%s − %s) = %s%s", what, want, made, have, want, is, m.amount(m.exact))
 	case UseUp:
 		m.line(Formula, "make = left × have ÷ want")
-		m.line(Numbers, "make = %s × %s ÷ %s = %s%s", m.show(m.exact), have, want, equals(m.total, m.Mark), m.volume(m.total))
+		m.line(Numbers, "make = %s × %s ÷ %s = %s%s", m.show(m.exact), have, want, equals(m.total), m.volume(m.total))
 	}
 }
 
 // equals says "about" before a number that is shown shorter than it is.
-func equals(v *big.Rat, mark tracker.DecimalMark) string {
+func equals(v *big.Rat) string {
 	if mul(v, frac(10000, 1)).IsInt() {
 		return ""
 	}
