@@ -4,7 +4,6 @@ import (
 	"context"
 	"log/slog"
 	"net/http"
-	"time"
 
 	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
@@ -21,8 +20,7 @@ type Settings struct {
 	Kept      string       // folder for the files of older builds; empty: only this build's are answered
 	NoCopy    bool         // phones keep no copy of the pages: those that have one put it away
 	Log       *slog.Logger // requests and faults, without personal data
-	LogTime   func() time.Time
-	Courier   Courier // the channels; nil: none, as in tests without a server
+	Courier   Courier      // the channels; nil: none, as in tests without a server
 }
 
 // Handler answers every request of the site.

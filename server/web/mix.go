@@ -15,23 +15,22 @@ import (
 // MixPage is the first two steps of a mix: what and how much, then what to do and how it was worked out.
 type MixPage struct {
 	Base
-	sent          // the second step as it was sent
-	View          care.MixView
-	Planned       []PlannedLine // washes that plans ask for today, unless something was chosen
-	Record        tracker.RecordID
-	Volumes       []Step
-	OtherVolume   string
-	Devices       []Step
-	OtherDevice   string
-	Ways          []Step // made up to, added to, all that is left
-	Diluents      []Step
-	Skins         []Step
-	Places        []Step // what is said of the place that it goes on
-	Carried       []Step // the first step, for the form of the second
-	Again         string // the address of the first step, filled in
-	ChosenSummary string
-	Do            []DoLine
-	Working       []WorkedPart
+	sent        // the second step as it was sent
+	View        care.MixView
+	Planned     []PlannedLine // washes that plans ask for today, unless something was chosen
+	Record      tracker.RecordID
+	Volumes     []Step
+	OtherVolume string
+	Devices     []Step
+	OtherDevice string
+	Ways        []Step // made up to, added to, all that is left
+	Diluents    []Step
+	Skins       []Step
+	Places      []Step // what is said of the place that it goes on
+	Carried     []Step // the first step, for the form of the second
+	Again       string // the address of the first step, filled in
+	Do          []DoLine
+	Working     []WorkedPart
 }
 
 // PlannedLine is one of them, with how it is made for each usual volume.
@@ -255,7 +254,6 @@ func (p *MixPage) secondStep() {
 	}
 	slices.SortFunc(p.Carried, func(a, b Step) int { return strings.Compare(a.Words+a.Value, b.Words+b.Value) })
 	p.Again = "/mix?" + carry(p.View.Ask).Encode()
-	p.ChosenSummary = work.Stock.Name
 	for _, line := range work.Result.Working {
 		if line.Part == mixing.Do {
 			do := DoLine{Text: line.Text}

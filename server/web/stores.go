@@ -24,11 +24,10 @@ type StoresPage struct {
 // ProductForm is the form of a product: a new one, or changes to one that is there.
 type ProductForm struct {
 	sent
-	Record   tracker.RecordID
-	Product  tracker.Product
-	New      bool
-	Mark     tracker.DecimalMark
-	Problems []tracker.FieldProblem
+	Record  tracker.RecordID
+	Product tracker.Product
+	New     bool
+	Mark    tracker.DecimalMark
 }
 
 // Substances lists what a strength can count.

@@ -29,7 +29,6 @@ type Occurrence struct {
 	Slot  tracker.Slot
 	Step  string
 	Horse tracker.HorseID
-	Phase int // which phase, from 0; the number of phases when all are over
 	Why   Reason
 }
 
@@ -73,7 +72,7 @@ func (p PlanStep) expand(slots []tracker.Slot, absences []Absence, from, to trac
 				at.times++
 			}
 			if day >= from {
-				all = append(all, Occurrence{Day: day, Slot: slot, Step: p.ID, Horse: p.Horse, Phase: at.phase, Why: why})
+				all = append(all, Occurrence{Day: day, Slot: slot, Step: p.ID, Horse: p.Horse, Why: why})
 			}
 		}
 	}
