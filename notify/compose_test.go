@@ -34,7 +34,6 @@ func marlpit(kind notify.Kind) notify.Content {
 			Seen: "RH 2 was 6.4 cm² on 6 May and is 8.2 cm² now.", Next: "If she will not stand on it, ring now, do not wait.",
 			Ring: "Marlpit vet", Number: "01234 000000"}},
 		Mixes: []notify.Mix{{Name: "Wash concentrate A, 0.1 g per 100 mL", ThrowAway: "11:30 today"}},
-		Trims: []string{"Bramble: Thu 16 May"},
 		Title: "Trim due on Thu 16 May", Lines: []string{"Sun 12 May, evening round: no record.", "Mon 13 May, morning round: no record."},
 		Week: notify.Week{Days: "6 to 12 May", Rounds: 14, Received: 12, Sent: 20, ActedOn: 4, PerhapsSent: 1, NotDelivered: 2},
 		Link: "https://marlpit.example/round", Stop: "https://marlpit.example/stop/abc",
@@ -82,9 +81,6 @@ Juniper
 
 MIXES TO THROW AWAY
 Wash concentrate A, 0.1 g per 100 mL: throw away at 11:30 today.
-
-TRIMS DUE
-Bramble: Thu 16 May
 
 Open it: https://marlpit.example/round
 Nothing more is sent about this round after 18:30.
@@ -261,7 +257,7 @@ func TestHugeYard(t *testing.T) {
 			}
 			c.Horses = append(c.Horses, notify.Horse{Name: name, Note: name, Legs: legs})
 			c.Cautions = append(c.Cautions, notify.Caution{Level: name, Where: name, Seen: name, Next: name, Ring: name, Number: name})
-			c.Lines, c.Trims = append(c.Lines, name), append(c.Trims, name)
+			c.Lines = append(c.Lines, name)
 			c.Mixes = append(c.Mixes, notify.Mix{Name: name, ThrowAway: name})
 		}
 		w, err := notify.Compose(c)
@@ -351,7 +347,7 @@ func FuzzCompose(f *testing.F) {
 			c := notify.Content{Kind: kind, Yard: a, Round: b, Due: a, UseBy: b, Asked: a, Title: b, Link: a, Stop: b,
 				Horses:   []notify.Horse{{Name: a, Note: b, Legs: []notify.Leg{{Name: a, What: b}}}, {Name: b}},
 				Cautions: []notify.Caution{{Level: a, Where: b, Seen: a, Next: b, Ring: a, Number: b}},
-				Mixes:    []notify.Mix{{Name: a, ThrowAway: b}}, Trims: []string{a, b}, Lines: []string{b, a}, Names: true}
+				Mixes:    []notify.Mix{{Name: a, ThrowAway: b}}, Lines: []string{b, a}, Names: true}
 			w, err := notify.Compose(c)
 			if err != nil {
 				t.Fatalf("%s: %v", kind, err)

@@ -20,7 +20,6 @@ type view struct {
 	MoreCalls  int
 	MoreLines  int
 	MoreMixes  int
-	MoreTrims  int
 	Lookable   bool // the round is listed
 	Diagnosis  string
 	Fewer      bool // so few reminders were acted on that fewer may serve better
@@ -46,7 +45,6 @@ func viewOf(c Content, z size) view {
 	v.Horses, v.MoreHorses = cleanHorses(c.Horses, z)
 	v.Calls, v.MoreCalls = cleanCalls(c.Cautions, z)
 	v.Lines, v.MoreLines = cleanLines(c.Lines, z)
-	v.Trims, v.MoreTrims = cleanLines(c.Trims, z)
 	v.Mixes, v.MoreMixes = nil, max(0, len(c.Mixes)-z.most)
 	for _, m := range c.Mixes[:min(z.most, len(c.Mixes))] {
 		v.Mixes = append(v.Mixes, Mix{Name: OneLine(m.Name, z.name), ThrowAway: OneLine(m.ThrowAway, z.name)})

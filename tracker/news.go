@@ -29,7 +29,6 @@ type News struct {
 	Horses   []NewsHorse   // walking order, isolated horse last
 	Cautions []NewsCaution // open ones, most urgent first
 	Mixes    []NewsMix
-	Trims    []string // "Bramble: Thu 16 May"
 	Title    string   // with Notice: its subject
 	Brief    string   // with Notice: its subject where no horse may be named; empty: Title names none
 	Lines    []string // with Notice and Summary: whole sentences, or one round a line
