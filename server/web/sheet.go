@@ -273,6 +273,7 @@ func background(view care.SheetView) []string {
 	} else {
 		out = append(out, "Last tetanus dose not known.")
 	}
+	out = append(out, "Food chain, by its passport: "+tracker.FoodName(horse.Food)+".")
 	if horse.Isolated(view.To) {
 		out = append(out, "In isolation until "+fullDay(horse.IsolatedUntil)+".")
 	}

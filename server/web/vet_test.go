@@ -75,7 +75,7 @@ func TestVetLink(t *testing.T) {
 	vet := f.site.Nobody()
 	page := vet.Get(link).Is(200)
 	outside(t, page)
-	page.Says("Bramble", "Why we are asking", "Background", "What we see, leg by leg", "What has been done", "What we want to know", "Is a visit needed today?", "Ring me if", "This link shows one horse.").
+	page.Says("Bramble", "Why we are asking", "Background", "Food chain, by its passport: not known.", "What we see, leg by leg", "What has been done", "What we want to know", "Is a visit needed today?", "Ring me if", "This link shows one horse.").
 		Silent("Old Tom", "Juniper", "Sign out", "Stop this link", "Board")
 	whole := f.owner.Get(sheet)
 	for _, part := range []string{"table", "svg"} {
