@@ -194,18 +194,17 @@ func (st yardState) roundHorse(horse tracker.Horse, last lastSeen) RoundHorse {
 
 func (st yardState) roundLeg(horse tracker.Horse, leg tracker.Leg, last lastSeen) RoundLeg {
 	out := RoundLeg{Leg: leg, Record: NewRecord()}
-	var earlier *tracker.Check
-	for _, c := range st.recent {
+	for i := range st.recent { // not by value: a yard's looks are many, and each is large
+		c := &st.recent[i]
 		if c.Subject != tracker.OfLeg || c.Horse != horse.ID || c.Leg != leg {
 			continue
 		}
 		if st.inRound(c) {
 			out.Here, out.Others = newer(out.Here, out.Others, c)
 		} else {
-			earlier = &c
+			out.Last = c
 		}
 	}
-	out.Last = earlier
 	for _, e := range last.soaks {
 		if e.Kind == tracker.SoakStarted && e.Horse == horse.ID && e.Leg == leg && st.placed(e.At) == rounds.KeyOf(st.round) {
 			out.Soak = &e
@@ -220,17 +219,18 @@ func (st yardState) roundLeg(horse tracker.Horse, leg tracker.Leg, last lastSeen
 }
 
 // newer keeps the latest look as the one shown and the rest beside it: none is averaged away.
-func newer(shown *tracker.Check, others []tracker.Check, c tracker.Check) (*tracker.Check, []tracker.Check) {
+func newer(shown *tracker.Check, others []tracker.Check, c *tracker.Check) (*tracker.Check, []tracker.Check) {
 	if shown != nil {
 		others = append(others, *shown)
 	}
-	return &c, others
+	return c, others
 }
 
 func (st yardState) card(site tracker.Site, last lastSeen) Card {
 	card := Card{Site: site, Record: NewRecord()}
 	measuredToday := false
-	for _, c := range st.recent {
+	for i := range st.recent {
+		c := &st.recent[i]
 		if c.Site != site.ID {
 			continue
 		}
@@ -241,10 +241,10 @@ func (st yardState) card(site tracker.Site, last lastSeen) Card {
 		if st.inRound(c) {
 			card.Here, card.Others = newer(card.Here, card.Others, c)
 		} else if c.Outcome == tracker.Looked {
-			card.Last = &c
+			card.Last = c
 		}
 	}
-	if look, ok := last.looks[site.ID]; ok && card.Last == nil && !st.inRound(look) {
+	if look, ok := last.looks[site.ID]; ok && card.Last == nil && !st.inRound(&look) {
 		card.Last = &look
 	}
 	if size, ok := last.sizes[site.ID]; ok {
@@ -285,7 +285,7 @@ func (st yardState) sizeEvery(site tracker.Site) int {
 	return max(1, st.Yard.SizeEvery)
 }
 
-func (st yardState) inRound(c tracker.Check) bool {
+func (st yardState) inRound(c *tracker.Check) bool {
 	return c.RoundDay == st.round.Day && c.Slot == st.round.Slot
 }
 
