@@ -24,6 +24,9 @@ func newAsker(tb testing.TB, where string, horses, days int) asker {
 	tb.Helper()
 	site := webtest.Start(tb, webtest.Options{Where: where})
 	a := asker{filled: site.Fill(horses, days)}
+	if where != "" {
+		pgtest.Analyze(tb, where)
+	}
 	a.pages, a.counts = site.Handler()
 	return a
 }

@@ -241,10 +241,7 @@ func BenchmarkSaves(b *testing.B) {
 						s.together(b, clients, 4*clients, s.commit)
 					}
 					if where != "" {
-						// As the server does by itself within a minute: until then it keeps the plans that it made for empty tables.
-						if _, err := s.floor.Exec("ANALYZE"); err != nil {
-							b.Fatal(err)
-						}
+						pgtest.Analyze(b, where)
 					}
 					batch := 4 * clients
 					b.ResetTimer()

@@ -253,6 +253,13 @@ func address(admin, database, role string) string {
 }
 
 // create makes a database owned by owner, or by admin's own role when owner is empty.
+// Analyze lets the server know its tables, as it does by itself within a minute of a change: until then it keeps the plans
+// that it made for empty ones.
+func Analyze(tb testing.TB, where string) {
+	tb.Helper()
+	check(tb, do(where, "VACUUM ANALYZE"))
+}
+
 func create(admin, name, owner string) error {
 	if owner != "" {
 		return do(admin, "create database "+name+" owner "+owner)
