@@ -152,16 +152,25 @@ func parsePlanReadKind(text string) (tracker.PlanReadKind, error) {
 	return "", fmt.Errorf("%q is not a known way to read a plan", text)
 }
 
-// plans reads the versions whose record ids a query gives, and their readings, in one journey.
-func (t *tx) plans(keys string, args ...any) ([]tracker.Plan, error) {
+// plans reads the versions that meet one of some conditions, no two of which hold together, and their readings, in one
+// journey. Each condition is one seek; in any other form one of the databases walks every plan there ever was.
+func (t *tx) plans(conditions []string, args ...any) ([]tracker.Plan, error) {
+	var plans, readings []string
+	for _, met := range conditions {
+		plans = append(plans, `SELECT `+planColumns+` FROM plan p WHERE p.yard_id = $1 AND `+met)
+		readings = append(readings, `SELECT `+readColumns+` FROM plan p CROSS JOIN plan_read r
+			WHERE p.yard_id = $1 AND `+met+` AND r.yard_id = p.yard_id AND r.plan_id = p.record_id`)
+	}
 	var found []tracker.Plan
 	var reads []tracker.PlanRead
-	ask(t, &found, scanPlan, `SELECT `+planColumns+` FROM plan p WHERE p.yard_id = $1 AND p.record_id IN (SELECT `+keys+`)`, args...)
-	ask(t, &reads, scanPlanRead, `SELECT `+readColumns+` FROM plan_read r WHERE r.yard_id = $1 AND r.plan_id IN (SELECT `+keys+`)
-		ORDER BY r.at, r.record_id`, args...)
+	ask(t, &found, scanPlan, strings.Join(plans, " UNION ALL "), args...)
+	ask(t, &reads, scanPlanRead, strings.Join(readings, " UNION ALL "), args...)
 	err := t.answers()
-	slices.SortFunc(found, func(a, b tracker.Plan) int { // asked for in order, SQLite walks every plan there ever was
+	slices.SortFunc(found, func(a, b tracker.Plan) int {
 		return cmp.Or(strings.Compare(string(a.Root), string(b.Root)), a.Version-b.Version)
+	})
+	slices.SortFunc(reads, func(a, b tracker.PlanRead) int {
+		return cmp.Or(a.At.Compare(b.At), strings.Compare(string(a.ID), string(b.ID)))
 	})
 	parts := byOwner(reads, func(r tracker.PlanRead) tracker.RecordID { return r.Plan })
 	for i, p := range found {
@@ -173,23 +182,23 @@ func (t *tx) plans(keys string, args ...any) ([]tracker.Plan, error) {
 // Plans lists the versions that hold on some day from one on, of one horse or of every horse, by plan and
 // version.
 func (t *tx) Plans(horse tracker.HorseID, from tracker.Date) ([]tracker.Plan, error) {
-	narrow, args := ofHorse("h.horse_id", horse, []any{t.yard, from.String()})
-	holds := func(which string) string {
-		return `h.record_id FROM plan h WHERE h.yard_id = $1` + narrow + ` AND ` + which
-	}
-	return t.plans(holds(`h.until_on = '' AND h.last_on = ''`)+` UNION ALL SELECT `+holds(`h.until_on = '' AND h.last_on >= $2`)+
-		` UNION ALL SELECT `+holds(`h.until_on >= $2 AND (h.last_on = '' OR h.last_on >= $2)`), args...)
+	narrow, args := ofHorse("p.horse_id", horse, []any{t.yard, from.String()})
+	return t.plans([]string{
+		`p.until_on = '' AND p.last_on = ''` + narrow,
+		`p.until_on = '' AND p.last_on >= $2` + narrow,
+		`p.until_on >= $2 AND (p.last_on = '' OR p.last_on >= $2)` + narrow,
+	}, args...)
 }
 
 // PlanVersions lists every version of a plan by its root, oldest first.
 func (t *tx) PlanVersions(root tracker.RecordID) ([]tracker.Plan, error) {
-	return t.plans(`record_id FROM plan WHERE yard_id = $1 AND root_id = $2`, t.yard, string(root))
+	return t.plans([]string{`p.root_id = $2`}, t.yard, string(root))
 }
 
 // PlanByRecord finds one version by its own id.
 func (t *tx) PlanByRecord(id tracker.RecordID) (tracker.Plan, error) {
 	return only("plan", func() ([]tracker.Plan, error) {
-		return t.plans(`record_id FROM plan WHERE yard_id = $1 AND record_id = $2`, t.yard, string(id))
+		return t.plans([]string{`p.record_id = $2`}, t.yard, string(id))
 	})
 }
 
