@@ -39,7 +39,7 @@ func again(tx Tx, id tracker.RecordID) (Saved, error) {
 
 // besides finds, among the other looks at what a check is about in its round, the newest; nil when there is none.
 func besides(tx Tx, check tracker.Check, looks []tracker.Check) (*Beside, error) {
-	if check.Outcome != tracker.Looked || check.Slot == "" {
+	if check.Outcome != tracker.Looked {
 		return nil, nil
 	}
 	var out *Beside

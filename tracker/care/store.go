@@ -139,7 +139,7 @@ type Checks interface {
 	// is not in the yard is NotFound.
 	Ground(tracker.Check) (Ground, error)
 	// InRound gives, in one journey, the other current looks at what a check is about in its round, oldest first, and
-	// that day's rounds.
+	// that day's rounds; nothing of a check outside every round.
 	InRound(tracker.Check) ([]tracker.Check, []tracker.Round, error)
 	// CheckByRecord finds one version by its own id, current or not.
 	CheckByRecord(tracker.RecordID) (tracker.Check, error)

@@ -149,6 +149,9 @@ func (t *tx) Ground(c tracker.Check) (g care.Ground, err error) {
 
 // InRound gives the other current looks at what a check is about in its round, and that day's rounds.
 func (t *tx) InRound(c tracker.Check) (looks []tracker.Check, day []tracker.Round, err error) {
+	if c.Slot == "" { // all such looks there ever were stand beside one another
+		return nil, nil, nil
+	}
 	ask(t, &looks, scanCheck, `SELECT `+checkColumns+` FROM leg_check c WHERE c.yard_id = $1 AND c.round_day = $2 AND c.slot = $3
 		AND c.horse_id = $4 AND c.leg = $5 AND c.root_id <> $6`+current("c")+` ORDER BY c.seen_at, c.root_id`,
 		t.yard, c.RoundDay.String(), c.Slot, string(c.Horse), codeOrNone("leg", c.Leg), string(c.Root))

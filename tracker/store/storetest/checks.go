@@ -99,7 +99,10 @@ func (h *House) testGround(t *testing.T, ofSite, ofLeg, ofHorse tracker.Check) {
 	skipped := ofLeg // in the same round, of something else
 	skipped.ID = newRecord()
 	skipped.Root = skipped.ID
-	h.addChecks(t, h.Mine, again, skipped)
+	whole := ofHorse // outside every round, as that one is
+	whole.ID = newRecord()
+	whole.Root = whole.ID
+	h.addChecks(t, h.Mine, again, skipped, whole)
 	h.read(t, h.Mine, func(tx care.Tx) error {
 		yard, err := tx.Yard()
 		must(t, err)
@@ -122,10 +125,13 @@ func (h *House) testGround(t *testing.T, ofSite, ofLeg, ofHorse tracker.Check) {
 		looks, _, err := tx.InRound(ofSite)
 		must(t, err)
 		same(t, "the other looks at a site in a round", looks, []tracker.Check{again})
+		looks, day, err := tx.InRound(ofHorse)
+		must(t, err)
+		same(t, "what lies beside a look outside every round", len(looks)+len(day), 0)
 		return nil
 	})
 	h.write(t, h.Mine, func(tx care.Tx) error {
-		for _, c := range []tracker.Check{again, skipped} {
+		for _, c := range []tracker.Check{again, skipped, whole} {
 			gone := c
 			gone.ID, gone.Version, gone.Outcome = newRecord(), c.Version+1, tracker.Retracted
 			must(t, tx.AddCheck(gone))
