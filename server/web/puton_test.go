@@ -247,3 +247,19 @@ func TestAMedicineComesOutOfItsBottle(t *testing.T) {
 	yard.Carer.Send(yard.Carer.Get("/due").Form("/due/undo")).Redirects("/due")
 	yard.Carer.Get("/stores").Says("1 000 mL left")
 }
+
+// A medicine that was ticked before anybody had read its plan back is counted with the next tick of its round after that.
+func TestAMedicineTickedBeforeItIsReadBack(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{Now: time.Date(2026, 5, 14, 6, 30, 0, 0, time.UTC)})
+	yard := site.Marl()
+	product := productOf(yard.Carer.Get("/stores/bottle/" + bottleOf(yard, "anything", "100 mg/mL", "solution", "prescription", "1")))
+	form := doseForm(yard).With("s1_product", product).With("s1_measure", "60 mL syringe, 1 mL marks")
+	plan, step := setPlan(yard, form), form.Values.Get("s1_id")
+	open := yard.Owner.Get("/due").Form("/due/tick", "slot=morning")
+	yard.Carer.Send(yard.Carer.Get("/due").Form("/due/tick", "slot=morning")).Redirects("/due")
+	yard.Carer.Get("/stores").Says("1 000 mL left")
+	read := yard.Carer.Get("/plan/" + plan).Form("/plan/" + plan + "/read")
+	yard.Carer.Send(read.With(step+"_weight", "740").With(step+"_label", "100 mg/mL")).Redirects("/plan/" + plan)
+	yard.Owner.Send(open).Redirects("/due")
+	yard.Owner.Get("/stores").Says("963 mL left")
+}

@@ -31,16 +31,18 @@ func (s *stores) leftovers(ask SumAsk, p *tracker.Problems) (from [2]Stock, port
 	return from, portions
 }
 
-func (v *SumView) pour(s *stores, ask SumAsk, p *tracker.Problems) {
-	from, portions := s.leftovers(ask, p)
+// pour works out what leftovers make, and gives what they are.
+func (v *SumView) pour(s *stores, ask SumAsk, p *tracker.Problems) (from [2]Stock, portions []mixing.Portion) {
+	from, portions = s.leftovers(ask, p)
 	if len(*p) > 0 {
-		return
+		return from, portions
 	}
 	answer, until := mixing.Leftovers(portions, s.Yard.Mark)
 	v.Answer, v.Until = &answer, until
 	if !answer.Refused() && from[0].Diluted && from[1].Diluted {
 		v.Pour = shownLines(answer.Working)
 	}
+	return from, portions
 }
 
 // RecordPour keeps that two mixes were poured together: a mix of its own, thrown away when the first of them must be, with
@@ -60,14 +62,13 @@ func (s *Service) RecordPour(ctx context.Context, a Actor, form Form, ask SumAsk
 		}
 		var p tracker.Problems
 		var view SumView
-		view.pour(st, ask, &p)
+		from, portions := view.pour(st, ask, &p)
 		if err := p.Err(); err != nil {
 			return err
 		}
 		if view.Pour == "" || view.Pour != shown {
 			return tracker.Refuse(tracker.Invalid, "Something has changed since this was worked out, or these may not be poured together. Read it again from the top.")
 		}
-		from, portions := st.leftovers(ask, &p)
 		return st.keepPour(tx, a, form, from, portions, *view.Answer)
 	})
 }

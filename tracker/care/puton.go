@@ -103,7 +103,8 @@ func giveBack(acts []tracker.StoreAct, by tracker.PersonID, now time.Time) {
 }
 
 // take takes what a step puts on out of what there is of it, one after the other; what by the book nothing holds is
-// kept as such. An amount that is not known, or cannot be counted as the product's bottles are, is left out, and Stores says so.
+// kept as such. An amount that is not known, or cannot be counted as the product's bottles are, is left out, and Stores
+// says so; of a medicine nothing is kept then, and its dose counts once the plan has been read back.
 func (s *stores) take(a rounds.Asked, state stepState) (acts []tracker.StoreAct, err error) {
 	product := s.product(a.Step.Product)
 	density, err := Fraction(product.Facts.Density)
@@ -123,6 +124,9 @@ func (s *stores) take(a rounds.Asked, state stepState) (acts []tracker.StoreAct,
 		act.Horse = a.Plan.Horse
 	}
 	if _, same := inUnit(amount, s.unitOf(product), density); amount.Value == nil || !same && a.Step.Kind != tracker.StepWash {
+		if a.Step.Kind != tracker.StepApply {
+			return nil, nil
+		}
 		act.ID = NewRecord()
 		return []tracker.StoreAct{act}, nil
 	}
