@@ -21,11 +21,7 @@ func again(tx Tx, id tracker.RecordID) (Saved, error) {
 		return Saved{}, err
 	}
 	saved := Saved{Check: check, Again: true}
-	looks, _, err := tx.InRound(check)
-	if err != nil {
-		return saved, err
-	}
-	if saved.Beside, err = besides(tx, check, looks); err != nil {
+	if saved.Beside, err = besides(tx, check); err != nil {
 		return saved, err
 	}
 	raised, err := tx.CautionsSince(check.Horse, check.ServerAt)
@@ -38,9 +34,13 @@ func again(tx Tx, id tracker.RecordID) (Saved, error) {
 }
 
 // besides finds, among the other looks at what a check is about in its round, the newest; nil when there is none.
-func besides(tx Tx, check tracker.Check, looks []tracker.Check) (*Beside, error) {
+func besides(tx Tx, check tracker.Check) (*Beside, error) {
 	if check.Outcome != tracker.Looked {
 		return nil, nil
+	}
+	looks, err := tx.InRound(check)
+	if err != nil {
+		return nil, err
 	}
 	var out *Beside
 	for _, c := range looks {

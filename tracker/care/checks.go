@@ -75,6 +75,9 @@ func (s *Service) keepCheck(tx Tx, a Actor, ground Ground, in Entry, now time.Ti
 	if err := placeVersion(tx, &check, in.Corrects); err != nil {
 		return Saved{}, err
 	}
+	if err := ground.wakeBy(tx, now.Add(recordsSettle)); err != nil {
+		return Saved{}, err
+	}
 	check.By = a.Person.ID
 	if err := placeLooker(tx, a, &check); err != nil {
 		return Saved{}, err
@@ -93,12 +96,11 @@ func (s *Service) keepCheck(tx Tx, a Actor, ground Ground, in Entry, now time.Ti
 		return Saved{}, err
 	}
 	saved := Saved{Check: check}
-	looks, day, err := wakeAround(tx, check, now)
-	if err != nil {
-		return Saved{}, err
-	}
-	if saved.Beside, err = besides(tx, check, looks); err != nil {
-		return Saved{}, err
+	named := check.Version == 1 && check.RoundDay == in.Check.RoundDay && check.Slot == in.Check.Slot
+	if ground.Beside || !named {
+		if saved.Beside, err = besides(tx, check); err != nil {
+			return Saved{}, err
+		}
 	}
 	if saved.Raised, err = s.raiseFor(tx, a, m, site, check, judged); err != nil {
 		return saved, err
@@ -111,7 +113,18 @@ func (s *Service) keepCheck(tx Tx, a Actor, ground Ground, in Entry, now time.Ti
 			return saved, err
 		}
 	}
-	return saved, settleRound(tx, m, check, day)
+	if named && (ground.UseBy.IsZero() || ground.UseBy.After(now)) {
+		return saved, nil
+	}
+	return saved, settleRound(tx, m, check)
+}
+
+// wakeBy is the transaction's WakeBy, which mostly has nothing to change while one look follows another.
+func (g Ground) wakeBy(tx Tx, at time.Time) error {
+	if !g.WakeAt.IsZero() && !g.WakeAt.After(at) {
+		return nil
+	}
+	return tx.WakeBy(at)
 }
 
 // trustedClock is how far a phone's clock may be off before its times are corrected.
@@ -249,11 +262,10 @@ func retract(tx Tx, a Actor, record, of tracker.RecordID, now time.Time) error {
 	if err := putOnBy(tx, m.Yard, last, now); err != nil {
 		return err
 	}
-	_, day, err := wakeAround(tx, last, now)
-	if err != nil {
+	if err := tx.WakeBy(now.Add(recordsSettle)); err != nil {
 		return err
 	}
-	if err := settleRound(tx, m, last, day); err != nil {
+	if err := settleRound(tx, m, last); err != nil {
 		return err
 	}
 	return note(tx, a, now, "check taken back", string(old.Root), "")

@@ -122,10 +122,13 @@ type CheckQuery struct {
 
 // Ground is what a new look stands on.
 type Ground struct {
-	Yard  tracker.Yard
-	Takes bool         // a plan of its horse takes something out of Stores when a step is ticked
-	Known bool         // its record id holds something already; then Site may be missing
-	Site  tracker.Site // that it is of; none: of a leg or a horse
+	Yard   tracker.Yard
+	WakeAt time.Time    // when the worker next has something to do for the yard; zero: never
+	Takes  bool         // a plan of its horse takes something out of Stores when a step is ticked
+	Known  bool         // its record id holds something already; then Site may be missing
+	Site   tracker.Site // that it is of; none: of a leg or a horse
+	Beside bool         // InRound has something in the round that it names
+	UseBy  time.Time    // when that round is over; zero: there is none yet
 }
 
 // Checks are the looks. Lists hold current versions only and leave out what was retracted, unless All is set.
@@ -138,9 +141,9 @@ type Checks interface {
 	// Ground gives what a check stands on before it is kept, in one journey to the database. A horse or site that
 	// is not in the yard is NotFound.
 	Ground(tracker.Check) (Ground, error)
-	// InRound gives, in one journey, the other current looks at what a check is about in its round, oldest first, and
-	// that day's rounds; nothing of a check outside every round.
-	InRound(tracker.Check) ([]tracker.Check, []tracker.Round, error)
+	// InRound gives the other current looks at what a check is about in its round, oldest first; nothing of a check
+	// outside every round.
+	InRound(tracker.Check) ([]tracker.Check, error)
 	// CheckByRecord finds one version by its own id, current or not.
 	CheckByRecord(tracker.RecordID) (tracker.Check, error)
 	// Versions lists every version of a check by its root, oldest first.

@@ -274,17 +274,12 @@ func calendarChanged(tx Tx, now time.Time, changed bool) error {
 // recordsSettle is how long after a record the worker looks at its round: some more will follow it.
 const recordsSettle = 2 * time.Minute
 
-// wakeAround lets the worker look at what follows from a record that was added to a round or taken back, and gives the
-// looks at the same in that round and the rounds of its day.
-func wakeAround(tx Tx, check tracker.Check, now time.Time) ([]tracker.Check, []tracker.Round, error) {
-	if err := tx.WakeBy(now.Add(recordsSettle)); err != nil {
-		return nil, nil, err
-	}
-	return tx.InRound(check)
-}
-
 // settleRound gives a round that is over its state at once, however late a record comes.
-func settleRound(tx Tx, m Moment, check tracker.Check, day []tracker.Round) error {
+func settleRound(tx Tx, m Moment, check tracker.Check) error {
+	day, err := tx.Rounds(check.RoundDay, check.RoundDay)
+	if err != nil {
+		return err
+	}
 	i := slices.IndexFunc(day, func(r tracker.Round) bool { return r.Slot == check.Slot })
 	if i < 0 || day[i].UseBy.After(m.Now) {
 		return nil

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -121,10 +120,14 @@ func (t *tx) Ground(c tracker.Check) (g care.Ground, err error) {
 	var horse bool
 	var yards []tracker.Yard
 	var sites []tracker.Site
-	ask(t, &yards, func(r row) (tracker.Yard, error) { return scanYard(wider{r, []any{&g.Known, &horse, &g.Takes}}) },
-		`SELECT `+yardColumns+`, EXISTS (SELECT 1 FROM leg_check WHERE yard_id = $1 AND record_id = $2),
-		EXISTS (SELECT 1 FROM horse WHERE yard_id = $1 AND horse_id = $3),
-		EXISTS (SELECT 1 FROM plan WHERE yard_id = $1 AND horse_id = $3 AND takes) FROM yard WHERE yard_id = $1`, t.yard, string(c.ID), string(c.Horse))
+	beside, args := t.beside(c)
+	ask(t, &yards, func(r row) (tracker.Yard, error) {
+		return scanYard(wider{r, []any{asInstant(&g.WakeAt), &g.Known, &horse, &g.Takes, asInstant(&g.UseBy), &g.Beside}})
+	}, `SELECT `+yardColumns+`, wake_at, EXISTS (SELECT 1 FROM leg_check WHERE yard_id = $1 AND record_id = $7),
+		EXISTS (SELECT 1 FROM horse WHERE yard_id = $1 AND horse_id = $6),
+		EXISTS (SELECT 1 FROM plan WHERE yard_id = $1 AND horse_id = $6 AND takes),
+		coalesce((SELECT use_by FROM round WHERE yard_id = $1 AND day = $2 AND slot = $3), 0),
+		EXISTS (SELECT 1 FROM leg_check c WHERE `+beside+`) FROM yard WHERE yard_id = $1`, append(args, string(c.Horse), string(c.ID))...)
 	if c.Subject == tracker.OfSite {
 		ask(t, &sites, scanSite, selectSite, t.yard, string(c.Site))
 	}
@@ -141,23 +144,37 @@ func (t *tx) Ground(c tracker.Check) (g care.Ground, err error) {
 		return g, missing("horse")
 	}
 	g.Yard = yards[0]
+	g.Beside = g.Beside && c.Slot != ""
 	for _, s := range sites {
 		g.Site = s
 	}
 	return g, nil
 }
 
-// InRound gives the other current looks at what a check is about in its round, and that day's rounds.
-func (t *tx) InRound(c tracker.Check) (looks []tracker.Check, day []tracker.Round, err error) {
-	if c.Slot == "" { // all such looks there ever were stand beside one another
-		return nil, nil, nil
+// InRound gives the other current looks at what a check is about in its round.
+func (t *tx) InRound(c tracker.Check) ([]tracker.Check, error) {
+	if c.Slot == "" {
+		return nil, nil
 	}
-	ask(t, &looks, scanCheck, `SELECT `+checkColumns+` FROM leg_check c WHERE c.yard_id = $1 AND c.round_day = $2 AND c.slot = $3
-		AND c.horse_id = $4 AND c.leg = $5 AND c.root_id <> $6`+current("c")+` ORDER BY c.seen_at, c.root_id`,
-		t.yard, c.RoundDay.String(), c.Slot, string(c.Horse), codeOrNone("leg", c.Leg), string(c.Root))
-	ask(t, &day, scanRound, selectRounds, t.yard, c.RoundDay.String(), c.RoundDay.String())
-	err = t.answers()
-	return slices.DeleteFunc(looks, func(l tracker.Check) bool { return l.Subject != c.Subject || l.Site != c.Site }), day, err
+	beside, args := t.beside(c)
+	if c.Subject != tracker.OfSite {
+		args = append(args, string(c.Horse))
+	}
+	return list(t, scanCheck, `SELECT `+checkColumns+` FROM leg_check c WHERE `+beside+` ORDER BY c.seen_at, c.root_id`, args...)
+}
+
+// beside is the condition that c is another current look at what a check is about in its round, and its first five
+// arguments; of a check that is not of a site, the horse is the sixth. A site's horse and leg, by which the index leads to
+// the look, need not be known yet.
+func (t *tx) beside(check tracker.Check) (condition string, args []any) {
+	condition = `c.yard_id = $1 AND c.round_day = $2 AND c.slot = $3 AND c.root_id <> $4 AND c.subject = '` + check.Subject.String() + `'`
+	args = []any{t.yard, check.RoundDay.String(), check.Slot, string(check.Root)}
+	if check.Subject == tracker.OfSite {
+		const of = ` FROM site s WHERE s.yard_id = $1 AND s.site_id = $5)`
+		return condition + ` AND c.horse_id = (SELECT s.horse_id` + of + ` AND c.leg = (SELECT s.leg` + of + ` AND c.site_id = $5` + current("c"),
+			append(args, string(check.Site))
+	}
+	return condition + ` AND c.leg = $5 AND c.horse_id = $6` + current("c"), append(args, codeOrNone("leg", check.Leg))
 }
 
 // CheckByRecord finds one version by its own id, current or not.

@@ -26,7 +26,7 @@ type Statement struct {
 // Spy gives the same database with a book in which it notes every query.
 func Spy(db *DB) (*DB, *[]Statement) {
 	book := &[]Statement{}
-	return &DB{spyEngine{db.engine, book, &sync.Mutex{}}, db.file}, book
+	return newDB(spyEngine{db.engine, book, &sync.Mutex{}}, db.file), book
 }
 
 type spyEngine struct {
@@ -45,11 +45,11 @@ type spySession struct {
 	spyEngine
 }
 
-func (s spySession) ask(text string, args []any, scan func(row) error) error {
+func (s spySession) ask(ctx context.Context, text string, args []any, scan func(row) error) error {
 	s.mu.Lock()
 	*s.book = append(*s.book, Statement{text, args})
 	s.mu.Unlock()
-	return s.session.ask(text, args, scan)
+	return s.session.ask(ctx, text, args, scan)
 }
 
 // Dialect tells which database db is.

@@ -191,7 +191,7 @@ func lists(tx care.Tx, p storetest.Place, check tracker.Check) map[string]error 
 	keep("TickOffs", ticks, err)
 	ground, err := tx.Ground(check)
 	keep("Ground", ground, err)
-	looks, _, err := tx.InRound(check)
+	looks, err := tx.InRound(check)
 	keep("InRound", looks, err)
 	series, err := tx.Series(p.Wound.ID, from, true)
 	keep("Series", series, err)

@@ -10,7 +10,7 @@
 // a lock on the yard. So a use case that reads, decides and writes needs no locks of its own.
 //
 // An acknowledged write is on the disk: on both databases a write returns when the log is flushed past its
-// commit, and writes that wait at the same time share a flush.
+// commit. Writes that come at the same time share a transaction, and with it the flush (lane.go).
 package store
 
 import (
@@ -30,10 +30,13 @@ const FileName = "leground.db"
 // DB is an open database. Its methods may be used by several goroutines at once.
 type DB struct {
 	engine
-	file string // of SQLite
+	lanes *lanes
+	file  string // of SQLite
 }
 
 var _ care.Store = (*DB)(nil)
+
+func newDB(e engine, file string) *DB { return &DB{e, &lanes{busy: map[string]*lane{}}, file} }
 
 // engine is one of the two databases.
 type engine interface {
@@ -57,14 +60,15 @@ const (
 // session is a begun transaction. Its methods take plain values only.
 type session interface {
 	// ask runs a query and hands each row of its answer to scan, at the latest when answers is called.
-	ask(text string, args []any, scan func(row) error) error
+	ask(ctx context.Context, text string, args []any, scan func(row) error) error
 	// change runs a statement and tells done how many rows it changed, at once or together with later answers;
 	// done may be nil. Failures, those of done too, come out of whatever waits for the answer.
-	change(text string, args []any, done func(rows int64) error) error
+	change(ctx context.Context, text string, args []any, done func(rows int64) error) error
 	// answers waits for everything that was asked and changed.
-	answers() error
-	commit() error
-	// rollback ends the transaction and forgets it. After commit it does nothing.
+	answers(ctx context.Context) error
+	// commit ends the transaction and returns when it is on the disk.
+	commit(ctx context.Context) error
+	// rollback ends the transaction and forgets it.
 	rollback()
 }
 

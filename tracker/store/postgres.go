@@ -43,7 +43,7 @@ func openPostgres(ctx context.Context, where string, now time.Time) (*DB, error)
 	if err != nil {
 		return nil, err
 	}
-	db := &DB{engine: postgresEngine{pool}}
+	db := newDB(postgresEngine{pool}, "")
 	if err := checkRole(ctx, pool); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
@@ -56,7 +56,7 @@ func openPostgres(ctx context.Context, where string, now time.Time) (*DB, error)
 }
 
 // checkRole refuses a role that PostgreSQL's row security does not bind: the second wall between yards
-// would not be there, and nothing would show it. It also tries the statement that durable writes rest on.
+// would not be there, and nothing would show it.
 func checkRole(ctx context.Context, pool *pgxpool.Pool) error {
 	var role string
 	var above bool
@@ -68,32 +68,24 @@ func checkRole(ctx context.Context, pool *pgxpool.Pool) error {
 		return fmt.Errorf("the PostgreSQL role %q stands above row security, which keeps yards apart. "+
 			"Make an ordinary one, once, and connect as it: CREATE ROLE leground LOGIN PASSWORD '...'; CREATE DATABASE leground OWNER leground", role)
 	}
-	if _, err := pool.Exec(ctx, flush); err != nil {
-		return fmt.Errorf("the PostgreSQL role %q must be allowed to call pg_logical_emit_message: %w", role, err)
-	}
 	return nil
 }
 
 const (
 	bind = "SELECT set_config('leground.yard', $1, true)"
-	// bindAlone also waits for the yard's other writes, and lets COMMIT return before the disk has it.
-	bindAlone = "SELECT set_config('leground.yard', $1, true), set_config('synchronous_commit', 'off', true), " +
-		"pg_advisory_xact_lock(hashtextextended($1, 0))"
-	// flush writes to the log and waits until the log is on the disk, with all that was written to it before.
-	flush = "SELECT pg_logical_emit_message(true, 'leground', '')"
+	// bindAlone also waits for the yard's writes in other processes.
+	bindAlone = "SELECT set_config('leground.yard', $1, true), pg_advisory_xact_lock(hashtextextended($1, 0))"
 )
 
 // postgresSession is a transaction that saves journeys to the server: whatever nobody waits for goes out together
 // with the next question. The first journey begins the transaction, and the last commits it. For a glance there is no
 // transaction to begin or commit: what goes out in one journey is one by itself.
 type postgresSession struct {
-	ctx    context.Context
-	conn   *pgxpool.Conn
-	yard   string
-	how    access
-	batch  pgx.Batch
-	unsure bool // something in the batch may yet say no
-	sent   bool
+	conn  *pgxpool.Conn
+	yard  string
+	how   access
+	batch pgx.Batch
+	sent  bool
 }
 
 // begin prepares a transaction. A write waits for the yard's other writes; since each of its statements
@@ -104,7 +96,7 @@ func (e postgresEngine) begin(ctx context.Context, yard string, how access) (ses
 	if err != nil {
 		return nil, err
 	}
-	s := &postgresSession{ctx: ctx, conn: conn, yard: yard, how: how}
+	s := &postgresSession{conn: conn, yard: yard, how: how}
 	switch how {
 	case reads:
 		s.batch.Queue("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY")
@@ -119,20 +111,18 @@ func (e postgresEngine) begin(ctx context.Context, yard string, how access) (ses
 	return s, nil
 }
 
-func (s *postgresSession) change(text string, args []any, done func(int64) error) error {
+func (s *postgresSession) change(_ context.Context, text string, args []any, done func(int64) error) error {
 	q := s.batch.Queue(text, args...)
 	if done != nil {
-		s.unsure = true
 		q.Exec(func(tag pgconn.CommandTag) error { return done(tag.RowsAffected()) })
 	}
 	return nil
 }
 
-func (s *postgresSession) ask(text string, args []any, scan func(row) error) error {
+func (s *postgresSession) ask(_ context.Context, text string, args []any, scan func(row) error) error {
 	if s.how == glances && s.batch.Len() == 0 {
 		s.batch.Queue(bind, s.yard)
 	}
-	s.unsure = true
 	s.batch.Queue(text, args...).Query(func(rows pgx.Rows) error {
 		for rows.Next() {
 			if err := scan(rows); err != nil {
@@ -145,32 +135,19 @@ func (s *postgresSession) ask(text string, args []any, scan func(row) error) err
 }
 
 // answers makes one journey with all that was put off.
-func (s *postgresSession) answers() error {
+func (s *postgresSession) answers(ctx context.Context) error {
 	batch := s.batch
-	s.batch, s.unsure, s.sent = pgx.Batch{}, false, true
-	return s.conn.SendBatch(s.ctx, &batch).Close()
+	s.batch, s.sent = pgx.Batch{}, true
+	return s.conn.SendBatch(ctx, &batch).Close()
 }
 
-// commit ends the transaction and returns when it is on the disk. A write gives up the yard's lock as soon
-// as it has committed and only then waits for the disk, so that the yard's next write need not wait for
-// that: its COMMIT is asynchronous and the flush after it is not. It waits even when it changed nothing: what
-// it found, such as the same form posted a moment before, may not be on the disk yet.
-func (s *postgresSession) commit() error {
+func (s *postgresSession) commit(ctx context.Context) error {
 	if s.how == glances || !s.sent && s.batch.Len() == 2 { // nothing to commit, or nothing was asked for
 		s.conn.Release()
 		return nil
 	}
-	if s.unsure {
-		if err := s.answers(); err != nil {
-			s.rollback()
-			return err
-		}
-	}
 	s.batch.Queue("COMMIT")
-	if s.how == writes {
-		s.batch.Queue(flush)
-	}
-	if err := s.answers(); err != nil {
+	if err := s.answers(ctx); err != nil {
 		s.rollback()
 		return err
 	}
@@ -181,7 +158,7 @@ func (s *postgresSession) commit() error {
 // rollback needs no answer: the pool drops a connection that is not clean, and with it ends its transaction.
 func (s *postgresSession) rollback() {
 	if s.sent && s.how != glances {
-		ctx, cancel := context.WithTimeout(context.WithoutCancel(s.ctx), time.Second)
+		ctx, cancel := context.WithTimeout(context.Background(), time.Second)
 		defer cancel()
 		_, _ = s.conn.Exec(ctx, "ROLLBACK")
 	}

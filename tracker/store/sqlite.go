@@ -26,7 +26,6 @@ const sqliteReaders = 4
 // way.
 type sqliteEngine struct {
 	write, read *pool
-	log         *flusher
 }
 
 // pool is a set of connections with the statements that were prepared on them.
@@ -38,7 +37,7 @@ type pool struct {
 func (e *sqliteEngine) dialect() migrations.Dialect    { return migrations.SQLite }
 func (e *sqliteEngine) ping(ctx context.Context) error { return e.read.PingContext(ctx) }
 func (e *sqliteEngine) close() error {
-	return errors.Join(e.write.Close(), e.read.Close(), e.log.close())
+	return errors.Join(e.write.Close(), e.read.Close())
 }
 
 func openSQLite(ctx context.Context, file string, now time.Time) (*DB, error) {
@@ -48,7 +47,7 @@ func openSQLite(ctx context.Context, file string, now time.Time) (*DB, error) {
 	if err := makeFile(file); err != nil {
 		return nil, err
 	}
-	write, err := openFile(file, 1, "_pragma=journal_mode(WAL)", "_pragma=journal_size_limit(67108864)", "_pragma=synchronous(NORMAL)", "_txlock=immediate")
+	write, err := openFile(file, 1, "_pragma=journal_mode(WAL)", "_pragma=journal_size_limit(67108864)", "_txlock=immediate")
 	if err != nil {
 		return nil, err
 	}
@@ -56,7 +55,7 @@ func openSQLite(ctx context.Context, file string, now time.Time) (*DB, error) {
 	if err != nil {
 		return nil, errors.Join(err, write.Close())
 	}
-	db := &DB{&sqliteEngine{write, read, &flusher{name: file + "-wal"}}, file}
+	db := newDB(&sqliteEngine{write, read}, file)
 	if err := db.upgradeFile(ctx, write.DB, now); err != nil {
 		return nil, errors.Join(fmt.Errorf("%s: %w", file, err), db.Close())
 	}
@@ -132,32 +131,27 @@ func (db *DB) copyBefore(ctx context.Context, have int, now time.Time) error {
 }
 
 func (e *sqliteEngine) begin(ctx context.Context, _ string, how access) (session, error) {
-	if how == glances {
-		return &sqliteSession{ctx: ctx, pool: e.read}, nil
+	switch how {
+	case glances:
+		return &sqliteSession{pool: e.read}, nil
+	case reads:
+		tx, err := e.read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+		return &sqliteSession{tx: tx, pool: e.read}, err
 	}
-	p, options, log := e.write, (*sql.TxOptions)(nil), e.log
-	if how == reads {
-		p, options, log = e.read, &sql.TxOptions{ReadOnly: true}, nil
-	}
-	tx, err := p.BeginTx(ctx, options)
-	if err != nil {
-		return nil, err
-	}
-	return &sqliteSession{ctx: ctx, tx: tx, pool: p, log: log}, nil
+	tx, err := e.write.BeginTx(context.WithoutCancel(ctx), nil) // with its context a transaction ends, and others may share it
+	return &sqliteSession{tx: tx, pool: e.write}, err
 }
 
 // sqliteSession is a transaction on the writer or on a reader, or glances without one.
 type sqliteSession struct {
-	ctx   context.Context
 	tx    *sql.Tx // nil: each statement is one by itself
 	pool  *pool
-	log   *flusher // nil: nothing is written
 	fresh []string // texts that the pool has not prepared yet
 }
 
 // prepared gives the prepared form of text in this transaction, nil when there is none. A text that is new
 // to the pool is noted and prepared after the transaction, whose connection may be the only one.
-func (s *sqliteSession) prepared(text string) *sql.Stmt {
+func (s *sqliteSession) prepared(ctx context.Context, text string) *sql.Stmt {
 	kept, ok := s.pool.prepared.Load(text)
 	if !ok {
 		s.fresh = append(s.fresh, text)
@@ -166,17 +160,17 @@ func (s *sqliteSession) prepared(text string) *sql.Stmt {
 	if s.tx == nil {
 		return kept.(*sql.Stmt)
 	}
-	return s.tx.StmtContext(s.ctx, kept.(*sql.Stmt))
+	return s.tx.StmtContext(ctx, kept.(*sql.Stmt))
 }
 
-func (s *sqliteSession) ask(text string, args []any, scan func(row) error) (err error) {
+func (s *sqliteSession) ask(ctx context.Context, text string, args []any, scan func(row) error) (err error) {
 	var rows *sql.Rows
-	if stmt := s.prepared(text); stmt != nil {
-		rows, err = stmt.QueryContext(s.ctx, args...)
+	if stmt := s.prepared(ctx, text); stmt != nil {
+		rows, err = stmt.QueryContext(ctx, args...)
 	} else if s.tx != nil {
-		rows, err = s.tx.QueryContext(s.ctx, text, args...)
+		rows, err = s.tx.QueryContext(ctx, text, args...)
 	} else {
-		rows, err = s.pool.QueryContext(s.ctx, text, args...)
+		rows, err = s.pool.QueryContext(ctx, text, args...)
 	}
 	if err != nil {
 		return err
@@ -190,12 +184,12 @@ func (s *sqliteSession) ask(text string, args []any, scan func(row) error) (err 
 	return rows.Err()
 }
 
-func (s *sqliteSession) change(text string, args []any, done func(int64) error) (err error) {
+func (s *sqliteSession) change(ctx context.Context, text string, args []any, done func(int64) error) (err error) {
 	var result sql.Result
-	if stmt := s.prepared(text); stmt != nil {
-		result, err = stmt.ExecContext(s.ctx, args...)
+	if stmt := s.prepared(ctx, text); stmt != nil {
+		result, err = stmt.ExecContext(ctx, args...)
 	} else {
-		result, err = s.tx.ExecContext(s.ctx, text, args...)
+		result, err = s.tx.ExecContext(ctx, text, args...)
 	}
 	if err != nil || done == nil {
 		return err
@@ -208,22 +202,17 @@ func (s *sqliteSession) change(text string, args []any, done func(int64) error) 
 }
 
 // answers has nothing to wait for: each statement ran when it was given.
-func (s *sqliteSession) answers() error { return nil }
+func (s *sqliteSession) answers(context.Context) error { return nil }
 
-func (s *sqliteSession) commit() error {
+func (s *sqliteSession) commit(ctx context.Context) error {
 	if s.tx != nil {
 		if err := s.tx.Commit(); err != nil {
 			return err
 		}
 	}
-	if s.log != nil {
-		if err := s.log.wait(); err != nil {
-			return err
-		}
-	}
 	for _, text := range s.fresh {
 		// The work is done: a statement that cannot be prepared now is prepared another time.
-		if stmt, err := s.pool.PrepareContext(s.ctx, text); err == nil {
+		if stmt, err := s.pool.PrepareContext(ctx, text); err == nil {
 			if _, had := s.pool.prepared.LoadOrStore(text, stmt); had {
 				_ = stmt.Close()
 			}

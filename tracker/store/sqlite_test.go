@@ -108,9 +108,9 @@ func TestOpen(t *testing.T) {
 // TestPragmas looks at every pooled connection, since a pragma set on one does not hold for the next.
 func TestPragmas(t *testing.T) {
 	for _, c := range store.Connections(t, newSQLite(t)) {
-		want := map[string]string{"foreign_keys": "1", "busy_timeout": "3000", "journal_mode": "wal", "synchronous": "1", "query_only": "0"} // it flushes by itself: see flusher
+		want := map[string]string{"foreign_keys": "1", "busy_timeout": "3000", "journal_mode": "wal", "synchronous": "2", "query_only": "0"}
 		if c.Reader {
-			want["query_only"], want["synchronous"] = "1", "2"
+			want["query_only"] = "1"
 		}
 		for pragma, value := range want {
 			var got string

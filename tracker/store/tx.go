@@ -1,8 +1,10 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql/driver"
+	"errors"
 	"math/rand/v2"
 	"strconv"
 	"strings"
@@ -53,10 +55,14 @@ func (db *DB) inYard(ctx context.Context, yard tracker.YardID, how access, do fu
 // run tries a transaction until it is through, something else than bad luck stops it, or its tries are
 // used up. A connection that broke before the commit left nothing behind, so it is bad luck too.
 func (db *DB) run(ctx context.Context, yard string, how access, do func(*tx) error) error {
-	wait := firstWait
+	wait, alone := firstWait, false
 	for try := 1; ; try++ {
-		committing, err := db.once(ctx, yard, how, do)
-		if err == nil || try == mostTries || !db.again(err, committing, try) {
+		committing, err := db.once(ctx, yard, how, alone, do)
+		if errors.Is(err, errShared) {
+			alone = true
+			continue
+		}
+		if err == nil || try >= mostTries || !db.again(err, committing, try) {
 			return refusal(err)
 		}
 		select {
@@ -82,35 +88,47 @@ func (db *DB) again(err error, committing bool, try int) bool {
 	return false
 }
 
-// once runs one transaction. committing tells that the error came from the commit itself.
-func (db *DB) once(ctx context.Context, yard string, how access, do func(*tx) error) (committing bool, err error) {
-	began, err := db.begin(ctx, yard, how)
+// once runs one transaction, or a part of one. committing tells that the error came from the commit itself.
+func (db *DB) once(ctx context.Context, yard string, how access, alone bool, do func(*tx) error) (committing bool, err error) {
+	counts := countsIn(ctx)
+	counts.add(1, 0, 0)
+	through := func(s session) error {
+		t := &tx{ctx: ctx, session: s, yard: yard, counts: counts}
+		if err := do(t); err != nil {
+			return err
+		}
+		if t.unsure {
+			return t.answers()
+		}
+		return cmp.Or(t.failed, ctx.Err()) // what a caller asked for that has gone is not kept
+	}
+	if how == writes {
+		return db.write(ctx, yard, alone, through)
+	}
+	s, err := db.begin(ctx, yard, how)
 	if err != nil {
 		return false, err
 	}
 	ended := false
 	defer func() {
 		if !ended { // do failed or panicked
-			began.rollback()
+			s.rollback()
 		}
 	}()
-	t := &tx{session: began, yard: yard, counts: countsIn(ctx)}
-	t.counts.add(1, 0, 0)
-	if err := do(t); err != nil {
+	if err := through(s); err != nil {
 		return false, err
 	}
-	if t.failed != nil {
-		return false, t.failed
-	}
 	ended = true
-	return true, began.commit()
+	return true, s.commit(ctx)
 }
 
 // tx is one transaction of one yard, or of none.
 type tx struct {
+	ctx     context.Context
 	session session
 	yard    string
 	failed  error // of a change: such a transaction can only be rolled back
+	unsure  bool  // something that was not answered yet may say no, or be read into a variable
 	counts  *Counts
 }
 
@@ -131,7 +149,8 @@ func (t *tx) execThen(done func(rows int64) error, text string, args []any) erro
 	t.counts.add(0, 1, 0)
 	args, err := plain(args)
 	if err == nil {
-		err = t.session.change(text, args, done)
+		t.unsure = t.unsure || done != nil
+		err = t.session.change(t.ctx, text, args, done)
 	}
 	return t.note(err)
 }
@@ -171,7 +190,8 @@ func ask[T any](t *tx, out *[]T, scan func(row) (T, error), text string, args ..
 	t.counts.add(0, 1, 0)
 	args, err := plain(args)
 	if err == nil {
-		err = t.session.ask(text, args, func(r row) error {
+		t.unsure = true
+		err = t.session.ask(t.ctx, text, args, func(r row) error {
 			t.counts.add(0, 0, 1)
 			one, err := scan(r)
 			*out = append(*out, one)
@@ -186,7 +206,8 @@ func (t *tx) answers() error {
 	if t.failed != nil {
 		return t.failed
 	}
-	return t.note(t.session.answers())
+	t.unsure = false
+	return t.note(t.session.answers(t.ctx))
 }
 
 // list reads every row of a query.

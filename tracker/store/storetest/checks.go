@@ -96,20 +96,24 @@ func (h *House) testGround(t *testing.T, ofSite, ofLeg, ofHorse tracker.Check) {
 	again := ofSite
 	again.ID = newRecord()
 	again.Root, again.Version, again.At = again.ID, 1, ofSite.At.Add(time.Minute)
-	skipped := ofLeg // in the same round, of something else
-	skipped.ID = newRecord()
-	skipped.Root = skipped.ID
+	line := ofLeg // in the same round, of something else
+	line.ID, line.RoundDay, line.Slot = newRecord(), ofSite.RoundDay, ofSite.Slot
+	line.Root = line.ID
 	whole := ofHorse // outside every round, as that one is
 	whole.ID = newRecord()
 	whole.Root = whole.ID
-	h.addChecks(t, h.Mine, again, skipped, whole)
+	h.addChecks(t, h.Mine, again, line, whole)
+	h.write(t, h.Mine, func(tx care.Tx) error {
+		must(t, tx.AddRound(tracker.Round{Day: ofSite.RoundDay, Slot: ofSite.Slot, DueAt: noon, UseBy: noon.Add(time.Hour), State: tracker.RoundOpen}))
+		return tx.SetWake(noon.Add(time.Minute))
+	})
 	h.read(t, h.Mine, func(tx care.Tx) error {
 		yard, err := tx.Yard()
 		must(t, err)
 		for name, c := range map[string]tracker.Check{"a site": ofSite, "a leg": ofLeg, "a horse": ofHorse} {
-			want := care.Ground{Yard: yard, Known: true}
+			want := care.Ground{Yard: yard, WakeAt: noon.Add(time.Minute), Known: true}
 			if c.Site != "" {
-				want.Site = h.Mine.Wound
+				want.Site, want.Beside, want.UseBy = h.Mine.Wound, true, noon.Add(time.Hour)
 			}
 			got, err := tx.Ground(c)
 			must(t, err)
@@ -122,16 +126,28 @@ func (h *House) testGround(t *testing.T, ofSite, ofLeg, ofHorse tracker.Check) {
 			_, err = tx.Ground(c)
 			wantKind(t, "the ground of an unknown "+name, err, tracker.NotFound)
 		}
-		looks, _, err := tx.InRound(ofSite)
-		must(t, err)
-		same(t, "the other looks at a site in a round", looks, []tracker.Check{again})
-		looks, day, err := tx.InRound(ofHorse)
-		must(t, err)
-		same(t, "what lies beside a look outside every round", len(looks)+len(day), 0)
+		alone, second := line, line
+		second.Root = newRecord()
+		alone.Root, alone.Leg = second.Root, tracker.LH
+		for name, one := range map[string]struct {
+			look tracker.Check
+			want []tracker.Check
+		}{
+			"a site": {ofSite, []tracker.Check{again}}, "a leg's first": {line, nil}, "a leg's second": {second, []tracker.Check{line}},
+			"another leg's": {alone, nil}, "one outside every round": {ofHorse, nil},
+		} {
+			looks, err := tx.InRound(one.look)
+			must(t, err)
+			same(t, "what stands in the round beside "+name, looks, one.want)
+			one.look.ID = newRecord()
+			ground, err := tx.Ground(one.look)
+			must(t, err)
+			same(t, "whether something stands beside "+name, ground.Beside, one.want != nil)
+		}
 		return nil
 	})
 	h.write(t, h.Mine, func(tx care.Tx) error {
-		for _, c := range []tracker.Check{again, skipped, whole} {
+		for _, c := range []tracker.Check{again, line, whole} {
 			gone := c
 			gone.ID, gone.Version, gone.Outcome = newRecord(), c.Version+1, tracker.Retracted
 			must(t, tx.AddCheck(gone))

@@ -181,8 +181,7 @@ func leaksOut(h *House, theirs filled) map[string]func(care.Tx) leak {
 		"InRound": func(tx care.Tx) leak {
 			beside := theirs.check
 			beside.Root = newRecord()
-			looks, rounds, err := tx.InRound(beside)
-			return leak{err, len(looks)+len(rounds) > 0}
+			return listed(tx.InRound(beside))
 		},
 		"Versions":      func(tx care.Tx) leak { return listed(tx.Versions(theirs.check.Root)) },
 		"FirstSizes":    func(tx care.Tx) leak { return listed(tx.FirstSizes(p.Bramble.ID)) },

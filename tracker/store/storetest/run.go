@@ -33,7 +33,7 @@ func Run(t *testing.T, open Open) {
 			"rounds": testRounds, "reminders": testReminders,
 			"claims": testClaims, "leases": testLeases, "withdrawn": testWithdrawn, "late": testLate, "leaks": testLeaks,
 			"references": testReferences, "no yard": testNoYard, "rollback": testRollback, "sixteen writers": testWriters,
-			"one after the other": testSerial, "same form at once": testSameForm, "claims at once": testClaimsAtOnce, "readers": testReaders,
+			"bad among good": testBadAmongGood, "one after the other": testSerial, "same form at once": testSameForm, "claims at once": testClaimsAtOnce, "readers": testReaders,
 			"reach": testReach, "lives of reminders": testLives, "secrets": testSecrets,
 			"bad values": testBadValues, "failed change": testFailedChange, "counts": testCounts,
 		} {

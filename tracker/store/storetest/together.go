@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"testing"
 	"time"
@@ -52,6 +53,60 @@ func testWriters(t *testing.T, h *House) {
 	if len(found) != 16*each {
 		t.Errorf("%d checks, want %d", len(found), 16*each)
 	}
+}
+
+// testBadAmongGood lets writes that fail in several ways come among others that do not: each hears of its own
+// failure only, and what the good ones saved is there.
+func testBadAmongGood(t *testing.T, h *House) {
+	kept := Look(h.Mine, h.Mine.Wound, 0, tracker.Measured)
+	h.addChecks(t, h.Mine, kept)
+	refusal := tracker.Refuse(tracker.Invalid, "no")
+	var mu sync.Mutex
+	want := []tracker.RecordID{kept.ID}
+	together(16, func(i int) {
+		for n := range 6 {
+			c := Look(h.Mine, h.Mine.Wound, n, tracker.Measured)
+			ctx, cancel := context.WithCancel(t.Context())
+			var wrong tracker.ErrorKind
+			var then error
+			switch (i + n) % 6 {
+			case 0:
+				wrong, then = tracker.Invalid, refusal // after a change
+			case 1:
+				wrong, c.ID = tracker.Conflict, kept.ID
+			case 2:
+				wrong, c.Site = tracker.NotFound, h.Other.Wound.ID
+			case 3:
+				cancel()
+			default:
+				mu.Lock()
+				want = append(want, c.ID)
+				mu.Unlock()
+			}
+			err := h.DB.Write(ctx, h.Mine.Yard.ID, func(tx care.Tx) error {
+				if err := tx.AddCheck(c); err != nil {
+					return err
+				}
+				return then
+			})
+			switch {
+			case ctx.Err() != nil:
+				if !errors.Is(err, context.Canceled) {
+					t.Errorf("a write whose caller has gone: %v", err)
+				}
+			case tracker.KindOf(err) != wrong:
+				t.Errorf("a write that should be %v: %v", wrong, err)
+			}
+			cancel()
+		}
+	})
+	var found []tracker.RecordID
+	for _, c := range h.checks(t, h.Mine, care.CheckQuery{}) {
+		found = append(found, c.ID)
+	}
+	slices.Sort(want)
+	slices.Sort(found)
+	same(t, "what is there after writes of which some failed", found, want)
 }
 
 // testSerial lets writers read, decide and write: none may decide on what another is about to change.
