@@ -65,24 +65,8 @@ func (s *Service) keepCheck(tx Tx, a Actor, ground Ground, in Entry, now time.Ti
 	if err != nil {
 		return Saved{}, err
 	}
-	check, site := in.Check, ground.Site
-	if check.Subject == tracker.OfSite {
-		check.Horse, check.Leg = site.Horse, site.Leg
-	}
-	if err := placeTime(m, &check, in); err != nil {
-		return Saved{}, err
-	}
-	if err := placeVersion(tx, &check, in.Corrects); err != nil {
-		return Saved{}, err
-	}
-	if err := ground.wakeBy(tx, now.Add(recordsSettle)); err != nil {
-		return Saved{}, err
-	}
-	check.By = a.Person.ID
-	if err := placeLooker(tx, a, &check); err != nil {
-		return Saved{}, err
-	}
-	if err := placeBlind(tx, &check); err != nil {
+	check, err := placeCheck(tx, a, m, ground.Site, in)
+	if err != nil {
 		return Saved{}, err
 	}
 	if err := tx.AddCheck(check); err != nil {
@@ -91,18 +75,21 @@ func (s *Service) keepCheck(tx Tx, a Actor, ground Ground, in Entry, now time.Ti
 	if err := keepPhoto(tx, check, in.Photo); err != nil {
 		return Saved{}, err
 	}
-	judged, err := judgeCheck(tx, a, m, site, check)
-	if err != nil {
+	if err := ground.wakeBy(tx, now.Add(recordsSettle)); err != nil {
 		return Saved{}, err
 	}
 	saved := Saved{Check: check}
 	named := check.Version == 1 && check.RoundDay == in.Check.RoundDay && check.Slot == in.Check.Slot
 	if ground.Beside || !named {
 		if saved.Beside, err = besides(tx, check); err != nil {
-			return Saved{}, err
+			return saved, err
 		}
 	}
-	if saved.Raised, err = s.raiseFor(tx, a, m, site, check, judged); err != nil {
+	judged, err := judgeCheck(tx, a, m, ground.Site, check)
+	if err != nil {
+		return saved, err
+	}
+	if saved.Raised, err = s.raiseFor(tx, a, m, ground.Site, check, judged); err != nil {
 		return saved, err
 	}
 	if err := tickWeighed(tx, check, now); err != nil {
@@ -117,6 +104,25 @@ func (s *Service) keepCheck(tx Tx, a Actor, ground Ground, in Entry, now time.Ti
 		return saved, nil
 	}
 	return saved, settleRound(tx, m, check)
+}
+
+// placeCheck works out of an entry what it does not say itself: when, by whom, in which round, and which version of what.
+func placeCheck(tx Tx, a Actor, m Moment, site tracker.Site, in Entry) (tracker.Check, error) {
+	check := in.Check
+	if check.Subject == tracker.OfSite {
+		check.Horse, check.Leg = site.Horse, site.Leg
+	}
+	check.By = a.Person.ID
+	if err := placeTime(m, &check, in); err != nil {
+		return check, err
+	}
+	if err := placeVersion(tx, &check, in.Corrects); err != nil {
+		return check, err
+	}
+	if err := placeLooker(tx, a, &check); err != nil {
+		return check, err
+	}
+	return check, placeBlind(tx, &check)
 }
 
 // wakeBy is the transaction's WakeBy, which mostly has nothing to change while one look follows another.

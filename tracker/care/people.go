@@ -31,6 +31,7 @@ type SetUp struct {
 func (s *Service) FirstLink(ctx context.Context) (token string, err error) {
 	now := s.now()
 	err = s.store.Across(ctx, func(g Gate) error {
+		token = ""
 		any, err := g.AnyYard()
 		if err != nil || any {
 			return err
