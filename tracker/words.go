@@ -151,7 +151,7 @@ func SignStep(s Sign, level int) string {
 
 var dangerNames = map[Danger]string{
 	NotBearing: "Will not put weight on the leg", LameAtWalk: "Newly lame at the walk", Bleeding: "Still bleeding after ten minutes' pressure",
-	StickyFluid: "Sticky clear or yellow fluid", HotSwelling: "Hot, sore swelling that spreads", SmellHeat: "Bad smell with heat", Maggots: "Maggots",
+	StickyFluid: "Sticky clear or yellow fluid, like egg white", HotSwelling: "Hot, sore swelling that spreads", SmellHeat: "Bad smell with heat", Maggots: "Maggots",
 	DeepOrObject: "Bone, gaping, a puncture or something in it",
 }
 

@@ -71,9 +71,8 @@ func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
 	}
 	page := BoardPage{Base: h.base(r, "Board").inYard(view.Moment, "board").barn(), View: view}
 	page.RoundTitle = tracker.Capital(view.Round.Slot) + " round"
-	names, people := map[tracker.HorseID]string{}, view.People
+	names, people := view.Names, view.People
 	for _, horse := range view.Horses {
-		names[horse.Horse.ID] = horse.Horse.Name
 		page.Horses = append(page.Horses, boardHorse(horse, people, view.Zone))
 	}
 	slabs, lines := cautions.Slabs(view.Cautions, view.Now)
@@ -86,7 +85,7 @@ func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
 	for _, c := range view.Acted {
 		page.Acted = append(page.Acted, names[c.Horse]+": "+strings.TrimSpace(promise(c, people, page.Base)))
 	}
-	page.vetWords(view, names)
+	page.vetWords(view)
 	page.Looked = lookedLine(view.LookedAt, view.Now, view.Zone)
 	page.Late = !view.LookedAt.IsZero() && view.Now.Sub(view.LookedAt) > reminderLate
 	for _, r := range append(slices.Clone(view.Failed), view.Stuck...) {
@@ -102,11 +101,10 @@ type VetWord struct {
 }
 
 // vetWords puts what vets said, and what can be measured again, into words.
-func (p *BoardPage) vetWords(view care.BoardView, names map[tracker.HorseID]string) {
+func (p *BoardPage) vetWords(view care.BoardView) {
 	for _, said := range view.Said {
-		word := VetWord{Horse: names[said.Horse], Name: said.Name, Words: said.RingIf, At: said.At, Address: "/horse/" + string(said.Horse) + "/vet"}
+		word := VetWord{Horse: view.Names[said.Horse], Name: said.Name, Words: said.RingIf, At: said.At, Address: "/horse/" + string(said.Horse) + "/vet"}
 		switch {
-		case word.Horse == "": // it is away
 		case said.State == tracker.Waiting:
 			p.Wrote = append(p.Wrote, word)
 		case said.RingIf != "":

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"slices"
 	"strconv"
 	"time"
 
@@ -100,19 +101,20 @@ func readSize(f *form) tracker.Size {
 	switch {
 	case size.Answer != 0 && size.Answer != tracker.Measured && typedAnother(f, size.Answer):
 		f.problems.Add("size", "A size is typed and another answer is chosen too. Clear the size, or choose that it is as typed.")
+		size.LengthMM, size.WidthMM = f.whole("length", "Longest way", "mm"), f.whole("width", "Across that", "mm")
 	case size.Answer == tracker.SameAsLast:
 		size.LengthMM, size.WidthMM = f.whole("last_length", "The last length"), f.whole("last_width", "The last width")
 	case size.Answer == 0 && (f.text("length") != "" || f.text("width") != ""), size.Answer == tracker.Measured:
 		size.Answer = tracker.Measured
-		size.LengthMM, size.WidthMM = f.whole("length", "Longest way"), f.whole("width", "Across that")
+		size.LengthMM, size.WidthMM = f.whole("length", "Longest way", "mm"), f.whole("width", "Across that", "mm")
 		if size.WidthMM > size.LengthMM && size.LengthMM > 0 {
 			size.LengthMM, size.WidthMM = size.WidthMM, size.LengthMM // the longest way is the longer of the two
 		}
 	case size.Answer == 0 && f.ticked("size_not_due"):
 		size.Answer = tracker.NotDue
 	}
-	size.DepthMM = f.whole("depth", "The depth")
-	if above, below := f.whole("bed_above", "How far it stands above the skin"), f.whole("bed_below", "How far it lies below the skin"); above != 0 {
+	size.DepthMM = f.whole("depth", "The depth", "mm")
+	if above, below := f.whole("bed_above", "How far it stands above the skin", "mm"), f.whole("bed_below", "How far it lies below the skin", "mm"); above != 0 {
 		size.BedMM = above
 	} else {
 		size.BedMM = -below
@@ -196,7 +198,11 @@ func (h *Handler) entry(r *http.Request, f *form, read func(*form) care.Entry) (
 		entry.Age = time.Duration(age) * time.Millisecond
 	}
 	entry.Photo, err = h.readPhoto(r, f)
-	f.also(entry.Problems())
+	wrong := entry.Problems()
+	if len(f.problems) > 0 { // what could not be read is not empty
+		wrong = slices.DeleteFunc(wrong, func(p tracker.FieldProblem) bool { return p.Field == "whole" })
+	}
+	f.also(wrong)
 	return entry, err
 }
 

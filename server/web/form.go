@@ -82,9 +82,13 @@ func (f *form) also(more tracker.Problems) {
 // has tells whether a field of several values holds one of them.
 func (f *form) has(name, value string) bool { return slices.Contains(f.values[name], value) }
 
-// whole reads a whole number; an empty field is 0. Unknown text is a problem with the field.
-func (f *form) whole(name, what string) int {
+// whole reads a whole number, with its unit behind it or not; an empty field is 0. Unknown text is a problem with
+// the field.
+func (f *form) whole(name, what string, unit ...string) int {
 	text := f.text(name)
+	for _, u := range unit {
+		text = strings.TrimSpace(strings.TrimSuffix(text, u))
+	}
 	if text == "" {
 		return 0
 	}

@@ -28,6 +28,10 @@ func horse(y *webtest.Yard) webtest.Form {
 	path := "/horse/" + string(y.Bramble)
 	return y.Carer.Get(path).Form(path)
 }
+func whole(y *webtest.Yard) webtest.Form {
+	path := "/horse/" + string(y.Bramble) + "/look"
+	return y.Carer.Get(path).Form(path)
+}
 func rules(y *webtest.Yard) webtest.Form { return y.Owner.Get("/rules").Form("/rules") }
 func happen(y *webtest.Yard) webtest.Form {
 	return y.Carer.Get("/horse/" + string(y.Bramble)).Form("/events")
@@ -44,9 +48,11 @@ var mistakes = []mistake{
 	{"no signs", card, map[string]string{"length": "40", "width": "20", "bed": "flush"}, []string{"Score what you see, or say that you did not check."}, "signs"},
 	{"a sign that is none", card, map[string]string{"length": "40", "width": "20", "exudate": "7"}, []string{"7 is not one of the choices"}, "exudate"},
 	{"paper from the future", card, map[string]string{"length": "40", "width": "20", "exudate": "0", "written_at": "2026-05-15T07:40"}, []string{"The time on the paper cannot be later than now."}, "written_at"},
+	{"paper of another year", card, map[string]string{"length": "40", "width": "20", "exudate": "0", "written_at": "2025-05-14T07:40"}, []string{"more than 90 days ago. Is the year right?"}, "written_at"},
+	{"closed over and wet", card, map[string]string{"size": "closed", "exudate": "1"}, []string{"no open skin is left, but something comes out of it"}, "size"},
 	{"paper without a time", card, map[string]string{"length": "40", "width": "20", "exudate": "0", "written_at": "yesterday"}, []string{"must be a day and time, like"}, "written_at"},
 	{"skipped without a reason", card, map[string]string{"outcome": "skipped", "skip": " "}, []string{"Say why it was not looked at"}, "skip"},
-	{"a note too long", card, map[string]string{"length": "40", "width": "20", "exudate": "0", "note": strings.Repeat("n", 2001)}, []string{"at most 2000 letters"}, "note"},
+	{"a note too long", card, map[string]string{"length": "40", "width": "20", "exudate": "0", "note": strings.Repeat("n", 2001)}, []string{"000 letters."}, "note"},
 	{"nothing on a patch", patch, map[string]string{"note": "as before"}, []string{"Enter the size", "Score what you see"}, "signs"},
 	{"nothing on a leg", line, map[string]string{"note": "as before"}, []string{"Say what you found"}, "signs"},
 	{"a leg skipped without a reason", line, map[string]string{"outcome": "skipped"}, []string{"Say why it was not looked at"}, "skip"},
@@ -55,6 +61,10 @@ var mistakes = []mistake{
 	{"a site from tomorrow", adder, map[string]string{"kind": "wound", "onset": "2026-05-15"}, []string{"The day it happened cannot be after today."}, "onset"},
 	{"a horse without a name", func(y *webtest.Yard) webtest.Form { return y.Carer.Get("/horses").Form("/horses") }, map[string]string{"name": " ", "sort": "grey cob"}, []string{"The horse's name must have 1 to 80 letters on one line."}, "name"},
 	{"a horse from no day", func(y *webtest.Yard) webtest.Form { return y.Carer.Get("/horses").Form("/horses") }, map[string]string{"name": "Fern", "arrived": "31/12/2025"}, []string{"The day it came must be a date, like 2026-05-14."}, "arrived"},
+	{"a horse from tomorrow", horse, map[string]string{"arrived": "2026-05-15"}, []string{"The day it came cannot be after today."}, "arrived"},
+	{"a tetanus dose from tomorrow", horse, map[string]string{"tetanus": "2026-05-15"}, []string{"The last tetanus dose cannot be after today."}, "tetanus"},
+	{"isolated before it came", horse, map[string]string{"arrived": "2026-05-14", "isolated_until": "2026-05-13"}, []string{"Isolation cannot end before the horse came."}, "isolated_until"},
+	{"a pulse of nothing", whole, map[string]string{"pulse": "0", "temperature": "38"}, []string{"This cannot be 0."}, "pulse"},
 	{"an order without a reason", horse, map[string]string{"order": "LF RF LH RH", "handling": "kicks"}, []string{"Say why this horse has its own order"}, "order_reason"},
 	{"an order of three legs", horse, map[string]string{"order": "LF RF LH", "handling": "kicks"}, []string{"must name LF, RF, RH and LH once each"}, "order"},
 	{"a yard of no zone", rules, map[string]string{"zone": "Marlpit", "ring_name": "New vets"}, []string{"The time zone must be a name like Europe/London."}, "zone"},
@@ -104,6 +114,23 @@ func TestFormsSayWhatIsWrong(t *testing.T) {
 	if after := fmt.Sprint(site.Dump()); after != before {
 		t.Error("a form with a mistake changed something")
 	}
+}
+
+// What is said of one mistake does not drag in others that are none.
+func TestOneMistakeIsSaidOnce(t *testing.T) {
+	yard := webtest.Start(t, webtest.Options{}).Marl()
+	for name, form := range map[string]webtest.Form{
+		"a length below nothing":       card(yard).With("length", "-5").With("width", "4").With("exudate", "0"),
+		"a size and the same":          card(yard).With("length", "24").With("width", "18").With("size", "same").With("exudate", "0"),
+		"a pulse that cannot be":       whole(yard).With("pulse", "300"),
+		"a pulse that is no number":    whole(yard).With("pulse", "fast"),
+		"a condition score of nothing": whole(yard).With("condition", "0"),
+	} {
+		if wrong := yard.Carer.Send(form).Is(422).Root().Classed("errors")[0].Named("a"); len(wrong) != 1 {
+			t.Errorf("%s: %d mistakes are said: %s", name, len(wrong), wrong[0].Text())
+		}
+	}
+	yard.Carer.Send(card(yard).With("length", "24 mm").With("width", "18mm").With("exudate", "0")).Redirects("/round") // a unit that fits is no mistake
 }
 
 // summary looks for the list at the top with a link to each mistake, and for the words beside the field.

@@ -64,11 +64,22 @@ func wholeEntry(f *form, id tracker.HorseID) care.Entry {
 	v.RefillTenthsSecond = f.scaled("refill", "The time until the gums are pink again", 10)
 	v.Gums = parsed(f, "gums", tracker.ParseGums)
 	v.NoGutSounds, v.LabouredBreathing = f.ticked("no_gut_sounds"), f.ticked("laboured")
-	v.WeightKG, v.ConditionHalves = f.whole("weight", "The weight"), f.scaled("condition", "The condition score", 2)
+	v.WeightKG, v.ConditionHalves = f.whole("weight", "The weight", "kg"), f.scaled("condition", "The condition score", 2)
 	for _, leg := range tracker.Legs() {
-		v.GirthMM[leg-1] = f.whole("girth."+leg.String(), "The girth of "+leg.String())
+		v.GirthMM[leg-1] = f.whole("girth."+leg.String(), "How thick "+leg.String()+" is", "mm")
+	}
+	for _, name := range []string{"temperature", "pulse", "breaths", "refill", "weight", "condition"} {
+		f.notZero(name)
 	}
 	return entryOf(f, check)
+}
+
+// notZero refuses a 0 for what nothing alive has: it would be kept as not taken, without a word.
+func (f *form) notZero(name string) {
+	text := f.text(name)
+	if value, err := tracker.ParseNumber(text, ""); text != "" && err == nil && value.Sign() == 0 {
+		f.problems.Add(name, "This cannot be 0. Leave it empty when it was not taken.")
+	}
 }
 
 // scaled reads a decimal number that is kept in whole parts of one: tenths of a degree, half points.

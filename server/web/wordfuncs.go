@@ -31,6 +31,7 @@ func wordFuncs() template.FuncMap {
 		"placeName":     tracker.PlaceName,
 		"capital":       tracker.Capital,
 		"day":           tracker.DayName,
+		"fullDay":       fullDay,
 		"time":          tracker.TimeName,
 		"clock":         clockName,
 		"iso":           func(t time.Time) string { return t.UTC().Format(time.RFC3339) },

@@ -18,6 +18,7 @@ type BoardView struct {
 	Cautions  []tracker.Caution // open, most urgent first
 	Acted     []tracker.Caution // acted on since yesterday
 	Horses    []BoardHorse
+	Names     map[tracker.HorseID]string // of all horses of the yard, with where they are when that is not here
 	Conflicts []Conflict
 	Failed    []Reminder         // given up since yesterday, on every way
 	Stuck     []Reminder         // should have been sent minutes ago
@@ -72,7 +73,7 @@ func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
 		if err != nil {
 			return err
 		}
-		view = BoardView{Moment: st.Moment, Round: st.round}
+		view = BoardView{Moment: st.Moment, Round: st.round, Names: st.nameAll()}
 		looks, err := tx.LastLooks("")
 		if err != nil {
 			return err
@@ -93,10 +94,21 @@ func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
 		if err := view.readRest(tx, now); err != nil {
 			return err
 		}
+		view.Said = slices.DeleteFunc(view.Said, func(p tracker.Proposal) bool { // of a horse that nobody here looks after
+			return slices.ContainsFunc(st.all, func(h tracker.Horse) bool { return h.ID == p.Horse && h.Place == tracker.Gone })
+		})
 		view.Due, view.Troubles = st.dueGroups(st.Today, st.recent, view.People)
 		return s.readMessages(tx, &view)
 	})
 	return view, err
+}
+
+func (st yardState) nameAll() map[tracker.HorseID]string {
+	out := map[tracker.HorseID]string{}
+	for _, h := range st.all {
+		out[h.ID] = st.nameOf(h.ID)
+	}
+	return out
 }
 
 // stuckAfter is how late a message must be for the Board to say so, and troubles are the reasons that count.

@@ -2,6 +2,7 @@ package care
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"time"
 
@@ -133,6 +134,10 @@ func (g Ground) wakeBy(tx Tx, at time.Time) error {
 	return tx.WakeBy(at)
 }
 
+// paperDays is how old a look on paper may be when it is typed in (common practice, no source). An older one is
+// likely a slip of the year, and would become the first size that all later ones are held against.
+const paperDays = 90
+
 // trustedClock is how far a phone's clock may be off before its times are corrected.
 const trustedClock = 2 * time.Minute
 
@@ -143,10 +148,14 @@ func placeTime(m Moment, check *tracker.Check, in Entry) error {
 	check.ServerAt, check.At = now, now
 	switch {
 	case !check.WrittenAt.IsZero():
+		var p tracker.Problems
 		if check.WrittenAt.After(now) {
-			var p tracker.Problems
 			p.Add("written_at", "The time on the paper cannot be later than now.")
-			return p.Err()
+		} else if m.Today-tracker.DateOf(check.WrittenAt.In(m.Zone)) > paperDays {
+			p.Add("written_at", fmt.Sprintf("The time on the paper is more than %d days ago. Is the year right? Older looks are best kept on their paper.", paperDays))
+		}
+		if err := p.Err(); err != nil {
+			return err
 		}
 		check.At = check.WrittenAt
 	case !check.DeviceAt.IsZero():

@@ -75,11 +75,10 @@ func readBrief(tx Tx, now time.Time) (st yardState, err error) {
 		return st, err
 	}
 	st.round = st.roundAt(now)
-	horses, err := tx.Horses()
-	if err != nil {
+	if st.all, err = tx.Horses(); err != nil {
 		return st, err
 	}
-	st.horses = inWalkingOrder(horses, st.Today)
+	st.horses = inWalkingOrder(st.all, st.Today)
 	if st.sites, err = tx.Sites(""); err != nil {
 		return st, err
 	}

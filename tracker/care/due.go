@@ -101,14 +101,10 @@ func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, 
 		if view.Day < st.Today-carried || view.Day > st.Today+carried {
 			return tracker.Refuse(tracker.Invalid, "The Due list shows six weeks before and after today.")
 		}
-		all, err := tx.Horses()
-		if err != nil {
-			return err
-		}
 		if st.planned, err = readPlanned(tx, view.Day); err != nil {
 			return err
 		}
-		st.horses = inWalkingOrder(all, view.Day)
+		st.horses = inWalkingOrder(st.all, view.Day)
 		if view.People, err = names(tx); err != nil {
 			return err
 		}
@@ -120,7 +116,7 @@ func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, 
 		view.Groups, view.Troubles = st.dueGroups(view.Day, checks, view.People)
 		view.Horses = st.horses
 		for _, away := range st.away {
-			for _, h := range all {
+			for _, h := range st.all {
 				if h.ID == away.Horse && (away.To == 0 || away.To >= st.Today) {
 					view.Away = append(view.Away, AwayLine{away, h.Name})
 				}

@@ -27,7 +27,7 @@ func (in Entry) Problems() tracker.Problems {
 		}
 	}
 	checkVitals(&p, c.Vitals)
-	if c.Subject == tracker.OfHorse && c.Vitals == (tracker.Vitals{}) && len(c.Flags) == 0 && c.Note == "" {
+	if len(p) == 0 && c.Subject == tracker.OfHorse && c.Vitals == (tracker.Vitals{}) && len(c.Flags) == 0 && c.Note == "" {
 		p.Add("whole", "Nothing is filled in. Write down what you took or saw of the horse.")
 	}
 	return p
@@ -38,6 +38,9 @@ func checkSize(p *tracker.Problems, c tracker.Check) {
 	if c.Subject == tracker.OfSite && size.Answer == 0 {
 		p.Add("size", "Enter the size, or say why there is none, like: could not measure.")
 	}
+	if size.Answer == tracker.ClosedOver && c.Signs[tracker.Exudate] > 0 {
+		p.Add("size", "Closed over means that no open skin is left, but something comes out of it. Put one of the two right.")
+	}
 	if size.DepthMM < 0 || size.DepthMM > 300 {
 		p.Add("depth", "The depth must be a whole number from 1 to 300 mm, like 5.")
 	}
@@ -47,9 +50,7 @@ func checkSize(p *tracker.Problems, c tracker.Check) {
 	if !size.Answer.HasLengths() {
 		return
 	}
-	if size.AreaMM2 < 0 || size.AreaMM2 > size.LengthMM*size.WidthMM {
-		p.Add("area", "A traced area cannot be more than the longest way times the width across it. Is a decimal mark missing?")
-	}
+	was := len(*p)
 	for _, f := range []struct {
 		field, name string
 		value       int
@@ -58,8 +59,14 @@ func checkSize(p *tracker.Problems, c tracker.Check) {
 			p.Add(f.field, fmt.Sprintf("%s must be a whole number from 1 to %d, like 42.", f.name, tracker.MaxLengthMM))
 		}
 	}
-	if size.WidthMM > size.LengthMM && size.LengthMM > 0 {
+	if len(*p) > was {
+		return // what follows from them would be said of nothing
+	}
+	if size.WidthMM > size.LengthMM {
 		p.Add("width", "Across that must not be more than the longest way. Change the two round?")
+	}
+	if size.AreaMM2 < 0 || size.AreaMM2 > size.LengthMM*size.WidthMM {
+		p.Add("area", "A traced area cannot be more than the longest way times the width across it. Is a decimal mark missing?")
 	}
 }
 
@@ -87,7 +94,7 @@ func checkVitals(p *tracker.Problems, v tracker.Vitals) {
 	}
 	for _, leg := range tracker.Legs() {
 		if mm := v.GirthMM[leg-1]; mm != 0 && (mm < 50 || mm > 900) {
-			p.Add("girth."+leg.String(), fmt.Sprintf("The girth of %s must be from 50 to 900 mm, like 290.", leg))
+			p.Add("girth."+leg.String(), fmt.Sprintf("How thick %s is round must be from 50 to 900 mm, like 290.", leg))
 		}
 	}
 }

@@ -51,7 +51,7 @@ func (s *Service) Outline(ctx context.Context, a Actor, id tracker.HorseID) (Out
 // other facts it is ErrOtherContent.
 func (s *Service) AddHorse(ctx context.Context, a Actor, in tracker.Horse) error {
 	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
-		if err := HorseProblems(in).Err(); err != nil {
+		if err := checkHorse(tx, in, now); err != nil {
 			return err
 		}
 		have, err := tx.Horse(in.ID)
@@ -81,7 +81,7 @@ func (s *Service) AddHorse(ctx context.Context, a Actor, in tracker.Horse) error
 // ChangeHorse keeps new facts about a horse; the old ones stay in the audit line.
 func (s *Service) ChangeHorse(ctx context.Context, a Actor, in tracker.Horse) error {
 	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
-		if err := HorseProblems(in).Err(); err != nil {
+		if err := checkHorse(tx, in, now); err != nil {
 			return err
 		}
 		old, err := tx.Horse(in.ID)
@@ -109,7 +109,23 @@ func horseLine(h tracker.Horse) string {
 		h.Name, h.Sort, h.Order, h.OrderReason, h.Handling, h.IsolatedUntil, h.Tetanus.Last, tracker.FoodName(h.Food), h.Arrived, h.Place)
 }
 
-// HorseProblems lists the facts about a horse that cannot be right.
+// checkHorse refuses facts about a horse that cannot be right today.
+func checkHorse(tx Tx, h tracker.Horse, now time.Time) error {
+	p := HorseProblems(h)
+	m, err := momentOf(tx, now)
+	if err != nil {
+		return err
+	}
+	if h.Arrived > m.Today {
+		p.Add("arrived", "The day it came cannot be after today. Leave it empty, and write it down when the horse is here.")
+	}
+	if h.Tetanus.Last > m.Today {
+		p.Add("tetanus", "The last tetanus dose cannot be after today. Write down the one that it had, not one that is planned.")
+	}
+	return p.Err()
+}
+
+// HorseProblems lists the facts about a horse that cannot be right whatever day it is.
 func HorseProblems(h tracker.Horse) tracker.Problems {
 	var p tracker.Problems
 	if !tracker.ValidID(string(h.ID)) {
@@ -118,6 +134,9 @@ func HorseProblems(h tracker.Horse) tracker.Problems {
 	checkName(&p, "name", h.Name, "The horse's name")
 	for _, f := range []struct{ field, text string }{{"sort", h.Sort}, {"handling", h.Handling}, {"order_reason", h.OrderReason}} {
 		checkText(&p, f.field, f.text, 200)
+	}
+	if h.IsolatedUntil != 0 && h.IsolatedUntil < h.Arrived {
+		p.Add("isolated_until", "Isolation cannot end before the horse came. Put one of the two days right.")
 	}
 	if len(h.Order) != 0 && len(h.Order) != 4 {
 		p.Add("order", "The walking order must name LF, RF, RH and LH once each.")
@@ -131,6 +150,6 @@ func HorseProblems(h tracker.Horse) tracker.Problems {
 // checkText notes a text that is too long or holds a NUL.
 func checkText(p *tracker.Problems, field, text string, most int) {
 	if utf8.RuneCountInString(text) > most || strings.ContainsRune(text, 0) || !utf8.ValidString(text) {
-		p.Add(field, fmt.Sprintf("This must be plain text of at most %d letters.", most))
+		p.Add(field, fmt.Sprintf("This text is too long to keep, or holds something that is no letter. Shorten it to %s letters.", tracker.FormatFloat(float64(most), 0, tracker.Point)))
 	}
 }

@@ -13,13 +13,20 @@ func (d *desk) newsHead(kind tracker.NewsKind) tracker.News {
 	return tracker.News{Kind: kind, Yard: d.Yard.Name, MadeUp: d.Yard.MadeUp}
 }
 
+// nameOf names a horse of the yard, and says so when it is not in it today.
 func (st yardState) nameOf(id tracker.HorseID) string {
-	for _, h := range st.horses {
-		if h.ID == id {
+	for _, h := range st.all {
+		switch {
+		case h.ID != id:
+		case h.Place != tracker.Here:
+			return h.Name + " (" + tracker.PlaceName(h.Place) + ")"
+		case st.awayOn(id, st.Today):
+			return h.Name + " (" + tracker.PlaceName(tracker.Away) + ")"
+		default:
 			return h.Name
 		}
 	}
-	return "A horse that is not here"
+	return ""
 }
 
 // newsOfRound says which horses and legs rounds are about, in walking order, open cautions first with whom

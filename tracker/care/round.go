@@ -86,6 +86,7 @@ type yardState struct {
 	planned
 	viewer     tracker.PersonID // who looks; empty: a message to anybody
 	round      tracker.Round
+	all        []tracker.Horse // of the yard, wherever they are
 	horses     []tracker.Horse // here, in walking order: an isolated horse last
 	sites      []tracker.Site
 	judgements map[tracker.SiteID]tracker.Judgement

@@ -66,7 +66,10 @@ func (s *Service) VetList(ctx context.Context, a Actor) (VetListView, error) {
 // vetNeeds lists what needs the vet, worst first, without histories.
 func (st yardState) vetNeeds() []VetNeed {
 	var needs []VetNeed
-	for _, horse := range st.horses {
+	for _, horse := range st.all {
+		if horse.Place == tracker.Gone {
+			continue
+		}
 		var standings []healing.Standing
 		var of []VetNeed
 		for _, site := range st.sites {

@@ -53,14 +53,10 @@ func (s *Service) WeekSheet(ctx context.Context, a Actor, from tracker.Date) (We
 		if from < st.Today-carried || from > st.Today+carried {
 			return tracker.Refuse(tracker.Invalid, "The week sheet shows six weeks before and after today.")
 		}
-		all, err := tx.Horses()
-		if err != nil {
-			return err
-		}
 		if st.planned, err = readPlanned(tx, from); err != nil {
 			return err
 		}
-		st.horses = inWalkingOrder(all, from)
+		st.horses = inWalkingOrder(st.all, from)
 		people, err := names(tx)
 		if err != nil {
 			return err

@@ -45,7 +45,7 @@ func dangers() []danger {
 			srcBleed + "; EQUUS, June 2016; " + srcLacerate, Published, false},
 		{tracker.StickyFluid, now,
 			"Do so even when the hole is tiny.",
-			"sticky clear or yellow fluid",
+			"sticky clear or yellow fluid, like egg white",
 			"Published advice: such fluid near a joint or tendon sheath means ring, even from a tiny wound.",
 			srcWound + "; " + srcLacerate, Published, false},
 		{tracker.HotSwelling, now,

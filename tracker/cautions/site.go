@@ -91,12 +91,16 @@ func byJoint(s tracker.Site) bool {
 	return false
 }
 
-// woundByJoint fires at the first look only, or on its day: the vet who has been told need not hear of it
-// at every look.
+// woundByJoint fires when the wound is found, looked at closely or not, and on the day of its first look: the vet who
+// has been told need not hear of it at every look.
 func woundByJoint(v view, _ Rule) []Fired {
-	return v.eachSite(func(s SiteFacts) bool { return isWound(s) && s.FirstLook && byJoint(s.Site) },
+	return v.eachSite(func(s SiteFacts) bool { return isWound(s) && (s.FirstLook || s.Check.ID == "") && byJoint(s.Site) },
 		func(s SiteFacts) (string, map[string]string) {
-			return fmt.Sprintf("A wound by a joint or tendon sheath, first seen %s. %s", v.when(s.Check.At), v.isOn(s)), nil
+			seen := s.Check.At
+			if s.Check.ID == "" {
+				seen = s.Site.OpenedAt
+			}
+			return fmt.Sprintf("A wound by a joint or tendon sheath, first seen %s. %s", v.when(seen), v.isOn(s)), nil
 		})
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"strconv"
 	"strings"
 
 	"leground/tracker"
@@ -270,7 +271,8 @@ func (c *plot) dayWords(day tracker.Date) string {
 	if one == 0 {
 		one = c.first
 	}
-	return fmt.Sprintf("day %d, %s", int64(day)-int64(one)+1, shortDay(day))
+	number := strconv.FormatInt(int64(day)-int64(one)+1, 10)
+	return "day " + strings.Replace(number, "-", "\u2212", 1) + ", " + shortDay(day)
 }
 
 // shortDay writes a day as on the axis: 14 May.
