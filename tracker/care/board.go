@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"time"
@@ -66,18 +67,19 @@ const unseenDays = 3
 
 // Board gives the first page. The number of queries does not depend on horses, sites or history.
 func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
-	now := s.now()
-	var view BoardView
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (BoardView, error) {
 		st, err := readYard(tx, a, now)
 		if err != nil {
-			return err
+			return BoardView{}, err
 		}
-		view = BoardView{Moment: st.Moment, Round: st.round, Names: st.nameAll()}
-		looks, err := tx.LastLooks("")
-		if err != nil {
-			return err
+		view := BoardView{Moment: st.Moment, Round: st.round, Names: st.nameAll()}
+		looks, e1 := tx.LastLooks("")
+		blind, e2 := st.blindWanted(tx, a.Person.ID)
+		e3, e4 := view.readRest(tx, now), s.readMessages(tx, &view)
+		if err := cmp.Or(e1, e2, e3, e4); err != nil {
+			return view, err
 		}
+		view.Blind = blind
 		for _, horse := range st.horses {
 			view.Horses = append(view.Horses, st.boardHorse(horse, looks))
 			d, o := st.roundHorse(horse, lastSeen{}).Recorded()
@@ -88,19 +90,12 @@ func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
 				view.Cautions = append(view.Cautions, c)
 			}
 		}
-		if view.Blind, err = st.blindWanted(tx, a.Person.ID); err != nil {
-			return err
-		}
-		if err := view.readRest(tx, now); err != nil {
-			return err
-		}
 		view.Said = slices.DeleteFunc(view.Said, func(p tracker.Proposal) bool { // of a horse that nobody here looks after
 			return slices.ContainsFunc(st.all, func(h tracker.Horse) bool { return h.ID == p.Horse && h.Place == tracker.Gone })
 		})
 		view.Due, view.Troubles = st.dueGroups(st.Today, st.recent, view.People)
-		return s.readMessages(tx, &view)
+		return view, nil
 	})
-	return view, err
 }
 
 func (st yardState) nameAll() map[tracker.HorseID]string {
@@ -118,10 +113,12 @@ var troubles = []rounds.Reason{rounds.ServerTrouble, rounds.SetUpFault, rounds.N
 
 // readMessages reads what did not go out, and who can be reached at all.
 func (s *Service) readMessages(tx Tx, view *BoardView) error {
-	rows, err := tx.Reminders(ReminderQuery{Since: view.Now.Add(-24 * time.Hour)})
-	if err != nil {
-		return err
-	}
+	d := desk{service: s}
+	var e2, e3, e4 error
+	rows, e1 := tx.Reminders(ReminderQuery{Since: view.Now.Add(-24 * time.Hour)})
+	d.contacts, e2 = contacts(tx)
+	d.ways, e3 = tx.Ways()
+	view.OnIt, e4 = whoIsOnIt(tx, rounds.KeyOf(view.Round).String(), view.Now, view.Zone)
 	groups := byMessage(rows, "")
 	for _, r := range rows {
 		group := groups[r.name()]
@@ -133,49 +130,29 @@ func (s *Service) readMessages(tx Tx, view *BoardView) error {
 			view.Stuck = append(view.Stuck, r)
 		}
 	}
-	d := desk{service: s}
-	if d.contacts, err = contacts(tx); err != nil {
-		return err
-	}
-	if d.ways, err = tx.Ways(); err != nil {
-		return err
-	}
 	view.Nobody, view.Unreached = d.unreached()
-	view.OnIt, err = whoIsOnIt(tx, rounds.KeyOf(view.Round).String(), view.Now, view.Zone)
-	return err
+	return cmp.Or(e1, e2, e3, e4)
 }
 
 func (view *BoardView) readRest(tx Tx, now time.Time) error {
-	since := now.Add(-24 * time.Hour)
-	raised, err := tx.CautionsSince("", since)
-	if err != nil {
-		return err
-	}
+	var e3, e4, e5, e6 error
+	raised, e1 := tx.CautionsSince("", now.Add(-24*time.Hour))
+	past, e2 := tx.Rounds(view.Today-1, view.Today)
+	view.Said, e3 = tx.Proposals("")
+	view.Conflicts, e4 = tx.Conflicts()
+	view.LookedAt, e5 = tx.LookedAt()
+	view.People, e6 = names(tx)
 	for _, c := range raised {
 		if !c.OpenAt(now) {
 			view.Acted = append(view.Acted, c)
 		}
-	}
-	past, err := tx.Rounds(view.Today-1, view.Today)
-	if err != nil {
-		return err
 	}
 	for _, r := range past {
 		if r.State == tracker.RoundNoRecord {
 			view.Missed = append(view.Missed, r)
 		}
 	}
-	if view.Said, err = tx.Proposals(""); err != nil {
-		return err
-	}
-	if view.Conflicts, err = tx.Conflicts(); err != nil {
-		return err
-	}
-	if view.LookedAt, err = tx.LookedAt(); err != nil {
-		return err
-	}
-	view.People, err = names(tx)
-	return err
+	return cmp.Or(e1, e2, e3, e4, e5, e6)
 }
 
 func (st yardState) boardHorse(horse tracker.Horse, looks map[tracker.SiteID]tracker.Check) BoardHorse {

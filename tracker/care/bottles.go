@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"strings"
 	"time"
@@ -91,22 +92,15 @@ type BottlePage struct {
 
 // Bottle gives one bottle, ended or not.
 func (s *Service) Bottle(ctx context.Context, a Actor, id tracker.BottleID) (BottlePage, error) {
-	now := s.now()
-	var page BottlePage
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		b, err := tx.Bottle(id)
-		if err != nil {
-			return err
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (BottlePage, error) {
+		b, e1 := tx.Bottle(id)
+		st, e2 := readStores(tx, a, now)
+		if err := cmp.Or(e1, e2); err != nil {
+			return BottlePage{}, err
 		}
-		st, err := readStores(tx, a, now)
-		if err != nil {
-			return err
-		}
-		page = BottlePage{Moment: st.Moment, Names: st.names}
-		page.Stock, err = st.bottle(b)
-		return err
+		stock, err := st.bottle(b)
+		return BottlePage{st.Moment, stock, st.names}, err
 	})
-	return page, err
 }
 
 // ActOnBottle keeps something that was done about a bottle. Of the act, Kind, Day, Amount and Note are used;

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"time"
 
@@ -23,38 +24,30 @@ type CautionView struct {
 
 // Caution gives one caution.
 func (s *Service) Caution(ctx context.Context, a Actor, id tracker.CautionID) (CautionView, error) {
-	view := CautionView{Record: NewRecord()}
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		var err error
-		if view.Moment, err = momentOf(tx, s.now()); err != nil {
-			return err
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (CautionView, error) {
+		view := CautionView{Record: NewRecord()}
+		var e1, e2, e3 error
+		view.Moment, e1 = momentOf(tx, now)
+		view.Caution, e2 = tx.Caution(id)
+		view.People, e3 = names(tx)
+		if err := cmp.Or(e1, e2, e3); err != nil {
+			return view, err
 		}
-		if view.Caution, err = tx.Caution(id); err != nil {
-			return err
-		}
-		if view.Horse, err = tx.Horse(view.Caution.Horse); err != nil {
-			return err
-		}
+		view.Horse, e1 = tx.Horse(view.Caution.Horse)
+		view.Changed, e2 = changedSince(tx, view.Caution.Check)
 		where := tracker.LegName(view.Caution.Leg, view.Yard.LegWords)
 		if view.Caution.Leg == 0 {
 			where = ""
 		}
 		if view.Caution.Site != "" {
-			if view.Site, err = tx.Site(view.Caution.Site); err != nil {
-				return err
-			}
+			view.Site, e3 = tx.Site(view.Caution.Site)
 			where = tracker.SiteName(view.Site, view.Yard.LegWords)
-		}
-		if view.Changed, err = changedSince(tx, view.Caution.Check); err != nil {
-			return err
 		}
 		c := view.Caution
 		c.Raised = c.Raised.In(view.Zone)
 		view.Say = cautions.SayLines(view.Horse.Name, where, c)
-		view.People, err = names(tx)
-		return err
+		return view, cmp.Or(e1, e2, e3)
 	})
-	return view, err
 }
 
 // changedSince gives the newest version of a look where it is not the one that is named; a zero check where it is.

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -30,19 +31,13 @@ type RemindedView struct {
 
 // Reminded gives how the actor is reminded.
 func (s *Service) Reminded(ctx context.Context, a Actor) (RemindedView, error) {
-	view := RemindedView{Served: slices.Clone(s.channels), Session: a.Session}
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		var err error
-		if view.Moment, err = momentOf(tx, s.now()); err != nil {
-			return err
-		}
-		if view.Me, err = contactOf(tx, a.Person.ID); err != nil {
-			return err
-		}
-		all, err := tx.Ways()
-		if err != nil {
-			return err
-		}
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (RemindedView, error) {
+		view := RemindedView{Served: slices.Clone(s.channels), Session: a.Session}
+		var e1, e2 error
+		view.Moment, e1 = momentOf(tx, now)
+		view.Me, e2 = contactOf(tx, a.Person.ID)
+		all, e3 := tx.Ways()
+		links, e4 := tx.Links(now)
 		for _, way := range all {
 			if way.Person == a.Person.ID {
 				view.Ways = append(view.Ways, way)
@@ -52,15 +47,13 @@ func (s *Service) Reminded(ctx context.Context, a Actor) (RemindedView, error) {
 		for _, way := range first {
 			view.Reach = append(view.Reach, way.Name)
 		}
-		links, err := tx.Links(view.Now)
 		for _, l := range links {
 			if l.Kind == CalendarLink && l.Person == a.Person.ID {
 				view.Feeds = append(view.Feeds, l)
 			}
 		}
-		return err
+		return view, cmp.Or(e1, e2, e3, e4)
 	})
-	return view, err
 }
 
 func contactOf(tx Tx, person tracker.PersonID) (Contact, error) {
@@ -258,21 +251,15 @@ type TestMessage struct {
 // PrepareTest gives what is needed to send the actor a test message over one of their ways, or over mail. An
 // address that was refused too often is tried all the same: that is how one finds out.
 func (s *Service) PrepareTest(ctx context.Context, a Actor, id string) (TestMessage, error) {
-	t := TestMessage{ID: tracker.ReminderID(NewID()), at: s.now()}
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (TestMessage, error) {
 		yard, err := tx.Yard()
-		if err != nil {
-			return err
+		t := TestMessage{ID: tracker.ReminderID(NewID()), YardName: yard.Name, MadeUp: yard.MadeUp, at: now}
+		t.Way = Way{ID: ChannelEmail, Person: a.Person.ID, Account: ChannelEmail, Name: a.Person.Email}
+		if err == nil && id != ChannelEmail {
+			t.Way, err = ownWay(tx, a, id)
 		}
-		t.YardName, t.MadeUp = yard.Name, yard.MadeUp
-		if id == ChannelEmail {
-			t.Way = Way{ID: ChannelEmail, Person: a.Person.ID, Account: ChannelEmail, Name: a.Person.Email}
-			return nil
-		}
-		t.Way, err = ownWay(tx, a, id)
-		return err
+		return t, err
 	})
-	return t, err
 }
 
 // TestResult is what came of a test message.

@@ -46,25 +46,17 @@ func (s *Service) open(tx Tx, now, since time.Time) (*desk, error) {
 	if d.yardState, err = readBrief(tx, now); err != nil {
 		return nil, err
 	}
-	if d.set, err = reminderRules(tx, d.Zone); err != nil {
+	var errs [6]error
+	d.set, errs[0] = reminderRules(tx, d.Zone)
+	d.contacts, errs[1] = contacts(tx)
+	d.ways, errs[2] = tx.Ways()
+	d.presses, errs[3] = tx.Presses(now.AddDate(0, 0, -pressDays))
+	d.history, errs[4] = tx.ReminderHistory(d.historyFrom())
+	d.rounds, errs[5] = tx.Rounds(tracker.DateOf(since.In(d.Zone))-1, d.Today+4)
+	if err := cmp.Or(errs[:]...); err != nil {
 		return nil, err
 	}
 	d.rules = rounds.Rules{Zone: d.Zone, Ladder: d.set.Ladder, Budget: d.set.Budget}
-	if d.contacts, err = contacts(tx); err != nil {
-		return nil, err
-	}
-	if d.ways, err = tx.Ways(); err != nil {
-		return nil, err
-	}
-	if d.presses, err = tx.Presses(now.AddDate(0, 0, -pressDays)); err != nil {
-		return nil, err
-	}
-	if d.history, err = tx.ReminderHistory(d.historyFrom()); err != nil {
-		return nil, err
-	}
-	if d.rounds, err = tx.Rounds(tracker.DateOf(since.In(d.Zone))-1, d.Today+4); err != nil {
-		return nil, err
-	}
 	d.sortRounds()
 	return d, nil
 }
@@ -75,21 +67,15 @@ func readBrief(tx Tx, now time.Time) (st yardState, err error) {
 		return st, err
 	}
 	st.round = st.roundAt(now)
-	if st.all, err = tx.Horses(); err != nil {
-		return st, err
-	}
+	from := min(st.Today, st.round.Day) - 1
+	var e1, e2, e3, e4, e5 error
+	st.all, e1 = tx.Horses()
+	st.sites, e2 = tx.Sites("")
+	st.recent, e3 = tx.Checks(CheckQuery{From: from})
+	st.cautions, e4 = tx.OpenCautions()
+	st.planned, e5 = readPlanned(tx, from)
 	st.horses = inWalkingOrder(st.all, st.Today)
-	if st.sites, err = tx.Sites(""); err != nil {
-		return st, err
-	}
-	if st.recent, err = tx.Checks(CheckQuery{From: min(st.Today, st.round.Day) - 1}); err != nil {
-		return st, err
-	}
-	if st.cautions, err = tx.OpenCautions(); err != nil {
-		return st, err
-	}
-	st.planned, err = readPlanned(tx, min(st.Today, st.round.Day)-1)
-	return st, err
+	return st, cmp.Or(e1, e2, e3, e4, e5)
 }
 
 // contacts lists the people, with the usual choice for those who have not chosen.

@@ -90,27 +90,21 @@ func (v DueView) Left() (n int) {
 
 // Due gives the Due list of a day: all horses by hour. The zero Date means today.
 func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, error) {
-	now := s.now()
-	view := DueView{NewOneOff: NewRecord(), NewAway: NewRecord()}
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (DueView, error) {
 		st, err := readYard(tx, a, now)
 		if err != nil {
-			return err
+			return DueView{}, err
 		}
-		view.Moment, view.Day = st.Moment, cmp.Or(day, st.Today)
+		view := DueView{Moment: st.Moment, Day: cmp.Or(day, st.Today), NewOneOff: NewRecord(), NewAway: NewRecord()}
 		if view.Day < st.Today-carried || view.Day > st.Today+carried {
-			return tracker.Refuse(tracker.Invalid, "The Due list shows six weeks before and after today.")
+			return view, tracker.Refuse(tracker.Invalid, "The Due list shows six weeks before and after today.")
 		}
-		if st.planned, err = readPlanned(tx, view.Day); err != nil {
-			return err
-		}
-		st.horses = inWalkingOrder(st.all, view.Day)
-		if view.People, err = names(tx); err != nil {
-			return err
-		}
-		checks, err := tx.Checks(CheckQuery{From: view.Day - 1, To: view.Day + 1})
-		if err != nil {
-			return err
+		var e2 error
+		e1 := st.turnTo(tx, view.Day)
+		view.People, e2 = names(tx)
+		checks, e3 := tx.Checks(CheckQuery{From: view.Day - 1, To: view.Day + 1})
+		if err := cmp.Or(e1, e2, e3); err != nil {
+			return view, err
 		}
 		view.Closed = st.closedOn(view.Day)
 		view.Groups, view.Troubles = st.dueGroups(view.Day, checks, view.People)
@@ -122,9 +116,15 @@ func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, 
 				}
 			}
 		}
-		return nil
+		return view, nil
 	})
-	return view, err
+}
+
+// turnTo looks at the plans and the walking order of another day.
+func (st *yardState) turnTo(tx Tx, day tracker.Date) (err error) {
+	st.planned, err = readPlanned(tx, day)
+	st.horses = inWalkingOrder(st.all, day)
+	return err
 }
 
 // dueGroups lists what is due on a day: at each round what the plans ask for there, then one-offs with a time,

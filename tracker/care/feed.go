@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"time"
@@ -84,28 +85,22 @@ func stopFeeds(tx Tx, person tracker.PersonID, now time.Time) error {
 
 // Feed gives what the calendar with a secret address shows.
 func (s *Service) Feed(ctx context.Context, token string) (FeedView, error) {
-	var view FeedView
-	now := s.now()
-	var link Link
-	err := s.store.AcrossRead(ctx, func(g Gate) (err error) {
-		link, err = liveLink(g, token, now)
-		return err
-	})
+	link, err := s.findLink(ctx, token)
 	if err == nil && link.Kind != CalendarLink {
 		err = tracker.Refuse(tracker.NotFound, "This is no calendar address.")
 	}
 	if err != nil {
-		return view, err
+		return FeedView{}, err
 	}
-	err = s.store.Read(ctx, link.Yard, func(tx Tx) error {
+	return reading(ctx, s, link.Yard, func(tx Tx, now time.Time) (view FeedView, err error) {
 		me, err := contactOf(tx, link.Person) // somebody who has left sees nothing
 		if err != nil {
-			return err
+			return view, err
 		}
 		view.Alarm = me.Alarm
-		return view.read(tx, now)
+		err = view.read(tx, now)
+		return view, err
 	})
-	return view, err
 }
 
 func (view *FeedView) read(tx Tx, now time.Time) error {
@@ -114,23 +109,17 @@ func (view *FeedView) read(tx Tx, now time.Time) error {
 		return err
 	}
 	view.Moment = st.Moment
-	set, err := reminderRules(tx, st.Zone)
-	if err != nil {
-		return err
-	}
-	changes, err := tx.RoundChanges()
-	if err != nil {
+	set, e1 := reminderRules(tx, st.Zone)
+	changes, e2 := tx.RoundChanges()
+	if err := cmp.Or(e1, e2); err != nil {
 		return err
 	}
 	view.Changes, view.Changed = len(changes), st.Yard.CreatedAt
 	if len(changes) > 0 {
 		view.Changed = changes[len(changes)-1].At
 	}
-	if err := view.readRounds(st, set, changes); err != nil {
-		return err
-	}
 	view.Days = st.calendarDays()
-	return nil
+	return view.readRounds(st, set, changes)
 }
 
 // readRounds expands the rounds as they are now, with those that were taken out of the day lately.

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"time"
@@ -58,13 +59,7 @@ func (s *Service) Trend(ctx context.Context, a Actor, id tracker.HorseID, days i
 }
 
 func (s *Service) horseOver(ctx context.Context, yard tracker.YardID, id tracker.HorseID, to tracker.Date, days int) (HorseView, error) {
-	now := s.now()
-	var view HorseView
-	err := s.store.Read(ctx, yard, func(tx Tx) (err error) {
-		view, err = readHorse(tx, now, id, to, days)
-		return err
-	})
-	return view, err
+	return reading(ctx, s, yard, func(tx Tx, now time.Time) (HorseView, error) { return readHorse(tx, now, id, to, days) })
 }
 
 func readHorse(tx Tx, now time.Time, id tracker.HorseID, to tracker.Date, days int) (HorseView, error) {
@@ -79,49 +74,30 @@ func readHorse(tx Tx, now time.Time, id tracker.HorseID, to tracker.Date, days i
 	if view.Horse, err = tx.Horse(id); err != nil {
 		return view, err
 	}
-	return view, view.read(tx)
+	err = view.read(tx)
+	return view, err
 }
 
-func (view *HorseView) read(tx Tx) (err error) {
+func (view *HorseView) read(tx Tx) error {
 	id := view.Horse.ID
-	if view.People, err = names(tx); err != nil {
-		return err
-	}
-	sites, err := tx.Sites(id)
-	if err != nil {
-		return err
-	}
-	judgements, err := tx.Judgements(id)
-	if err != nil {
-		return err
-	}
-	firsts, err := tx.FirstSizes(id)
-	if err != nil {
-		return err
-	}
-	if view.Events, err = tx.Events(id, view.From); err != nil {
-		return err
-	}
-	if view.Cautions, err = tx.CautionsSince(id, view.Now.AddDate(0, 0, -30)); err != nil {
-		return err
-	}
-	open, err := tx.OpenCautions()
-	if err != nil {
+	var e1, e2, e3, e4 error
+	view.People, e1 = names(tx)
+	view.Events, e2 = tx.Events(id, view.From)
+	view.Cautions, e3 = tx.CautionsSince(id, view.Now.AddDate(0, 0, -30))
+	view.Said, e4 = tx.Proposals(id)
+	sites, e5 := tx.Sites(id)
+	judgements, e6 := tx.Judgements(id)
+	firsts, e7 := tx.FirstSizes(id)
+	open, e8 := tx.OpenCautions()
+	checks, e9 := tx.Checks(CheckQuery{Horse: id, From: view.From, To: view.To, All: true})
+	photos, e10 := tx.PhotosBetween(id, view.From.Time().AddDate(0, 0, -1), view.To.Time().AddDate(0, 0, 2))
+	force, e11 := settingsOf(tx, view.Yard)
+	visits, e12 := nextVisits(tx, view.Today)
+	if err := cmp.Or(e1, e2, e3, e4, e5, e6, e7, e8, e9, e10, e11, e12); err != nil {
 		return err
 	}
 	view.Asking = slices.DeleteFunc(open, func(c tracker.Caution) bool { return c.Horse != id })
-	checks, err := tx.Checks(CheckQuery{Horse: id, From: view.From, To: view.To, All: true})
-	if err != nil {
-		return err
-	}
-	photos, err := tx.PhotosBetween(id, view.From.Time().AddDate(0, 0, -1), view.To.Time().AddDate(0, 0, 2))
-	if err != nil {
-		return err
-	}
-	force, err := settingsOf(tx, view.Yard)
-	if err != nil {
-		return err
-	}
+	view.Visit = visits[id]
 	view.Earlier = view.Horse.CreatedAt.Before(view.From.Time())
 	for _, site := range sites {
 		history := siteHistory(site, judgements, firsts, checks, photos, view.Events)
@@ -131,13 +107,7 @@ func (view *HorseView) read(tx Tx) (err error) {
 	view.Lines = slices.DeleteFunc(slices.Clone(checks), func(c tracker.Check) bool { return c.Subject == tracker.OfSite })
 	view.Picture, view.Legs = healing.Whole(view.standings(), view.To)
 	slices.Reverse(view.Lines)
-	visits, err := nextVisits(tx, view.Today)
-	if err != nil {
-		return err
-	}
-	view.Visit = visits[id]
-	view.Said, err = tx.Proposals(id)
-	return err
+	return nil
 }
 
 // standings are the horse's open sites with how each goes.
@@ -224,55 +194,41 @@ type CheckView struct {
 
 // Check gives every version of a check, oldest first, found by the id of any of them.
 func (s *Service) Check(ctx context.Context, a Actor, id tracker.RecordID) (CheckView, error) {
-	view := CheckView{Record: NewRecord()}
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (CheckView, error) {
+		view := CheckView{Record: NewRecord()}
 		check, err := tx.CheckByRecord(id)
 		if err != nil {
-			return err
+			return view, err
 		}
-		if view.Versions, err = tx.Versions(check.Root); err != nil {
-			return err
-		}
-		if view.Moment, err = momentOf(tx, s.now()); err != nil {
-			return err
-		}
-		if view.Horse, err = tx.Horse(check.Horse); err != nil {
-			return err
-		}
+		var errs [5]error
+		view.Versions, errs[0] = tx.Versions(check.Root)
+		view.Moment, errs[1] = momentOf(tx, now)
+		view.Horse, errs[2] = tx.Horse(check.Horse)
+		view.People, errs[3] = names(tx)
 		if check.Subject == tracker.OfSite {
-			if view.Site, err = tx.Site(check.Site); err != nil {
-				return err
-			}
+			view.Site, errs[4] = tx.Site(check.Site)
 		}
-		view.People, err = names(tx)
-		return err
+		return view, cmp.Or(errs[:]...)
 	})
-	return view, err
 }
 
 // nextVisits gives, for each horse, the day of the vet's next visit that somebody noted, on the horse's page or
 // under what is due once: today or later.
 func nextVisits(tx Tx, today tracker.Date) (map[tracker.HorseID]tracker.Date, error) {
+	events, e1 := tx.Events("", today)
+	once, e2 := tx.OneOffs(today)
+	horses, e3 := tx.Horses()
 	next := map[tracker.HorseID]tracker.Date{}
 	visit := func(horse tracker.HorseID, day tracker.Date) {
 		if known := next[horse]; known == 0 || day < known {
 			next[horse] = day
 		}
 	}
-	events, err := tx.Events("", today)
-	if err != nil {
-		return nil, err
-	}
 	for _, e := range events {
 		if e.Kind == tracker.VetVisit {
 			visit(e.Horse, e.Day)
 		}
 	}
-	once, err := tx.OneOffs(today)
-	if err != nil {
-		return nil, err
-	}
-	horses, err := tx.Horses()
 	for _, o := range once {
 		for _, h := range horses {
 			if o.Kind == tracker.VetComes && o.Settled.IsZero() && o.Day >= today && (o.Horse == "" || o.Horse == h.ID) {
@@ -280,5 +236,5 @@ func nextVisits(tx Tx, today tracker.Date) (map[tracker.HorseID]tracker.Date, er
 			}
 		}
 	}
-	return next, err
+	return next, cmp.Or(e1, e2, e3)
 }

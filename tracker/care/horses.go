@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"strings"
@@ -12,12 +13,7 @@ import (
 
 // Horses lists the yard's horses.
 func (s *Service) Horses(ctx context.Context, a Actor) ([]tracker.Horse, error) {
-	var horses []tracker.Horse
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
-		horses, err = tx.Horses()
-		return err
-	})
-	return horses, err
+	return reading(ctx, s, a.Yard, func(tx Tx, _ time.Time) ([]tracker.Horse, error) { return tx.Horses() })
 }
 
 // Outline is what the forms about one horse need.
@@ -30,21 +26,14 @@ type Outline struct {
 
 // Outline gives what the forms about one horse need.
 func (s *Service) Outline(ctx context.Context, a Actor, id tracker.HorseID) (Outline, error) {
-	var view Outline
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
-		if view.Moment, err = momentOf(tx, s.now()); err != nil {
-			return err
-		}
-		if view.Horse, err = tx.Horse(id); err != nil {
-			return err
-		}
-		if view.Sites, err = tx.Sites(id); err != nil {
-			return err
-		}
-		view.People, err = tx.Members()
-		return err
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (view Outline, err error) {
+		var errs [4]error
+		view.Moment, errs[0] = momentOf(tx, now)
+		view.Horse, errs[1] = tx.Horse(id)
+		view.Sites, errs[2] = tx.Sites(id)
+		view.People, errs[3] = tx.Members()
+		return view, cmp.Or(errs[:]...)
 	})
-	return view, err
 }
 
 // AddHorse takes a horse into the yard. ID is the form's record id, so the same post twice is one horse; with

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"time"
@@ -22,38 +23,36 @@ type MessageView struct {
 
 // Message gives the view of a message by the secret in its links. It changes nothing: mail scanners open links.
 func (s *Service) Message(ctx context.Context, token string) (MessageView, error) {
-	var view MessageView
-	yard, err := s.findMessage(ctx, token, &view)
+	yard, message, err := s.findMessage(ctx, token)
 	if err != nil {
-		return view, err
+		return MessageView{}, err
 	}
-	err = s.store.Read(ctx, yard, func(tx Tx) error { return view.read(tx, s.now()) })
-	return view, err
+	return reading(ctx, s, yard, func(tx Tx, now time.Time) (MessageView, error) {
+		view := MessageView{Message: message}
+		err := view.read(tx, now)
+		return view, err
+	})
 }
 
-func (s *Service) findMessage(ctx context.Context, token string, view *MessageView) (yard tracker.YardID, err error) {
+func (s *Service) findMessage(ctx context.Context, token string) (yard tracker.YardID, message Reminder, err error) {
 	err = s.store.AcrossRead(ctx, func(g Gate) (err error) {
-		yard, view.Message, err = g.ReminderByToken(HashToken(token))
+		yard, message, err = g.ReminderByToken(HashToken(token))
 		return err
 	})
 	if tracker.KindOf(err) == tracker.NotFound {
 		err = tracker.Refuse(tracker.NotFound, "This link is not known here any more. Sign in to see what is due.")
 	}
-	return yard, err
+	return yard, message, err
 }
 
 func (view *MessageView) read(tx Tx, now time.Time) (err error) {
-	if view.Moment, err = momentOf(tx, now); err != nil {
-		return err
-	}
-	reader, err := contactOf(tx, view.Message.Person)
-	if err != nil {
-		return err
-	}
+	var e1 error
+	view.Moment, e1 = momentOf(tx, now)
+	reader, e2 := contactOf(tx, view.Message.Person)
 	view.Person, view.Stopped = reader.Name, !reader.MailStopped.IsZero()
-	view.Over = !view.Now.Before(view.Message.UseBy)
-	if view.Message.Kind != rounds.AboutRound {
-		return nil
+	view.Over = !now.Before(view.Message.UseBy)
+	if err := cmp.Or(e1, e2); err != nil || view.Message.Kind != rounds.AboutRound {
+		return err
 	}
 	view.Round, err = roundNamed(tx, view.Message.Subject)
 	if err != nil && tracker.KindOf(err) != tracker.NotFound {
@@ -73,9 +72,6 @@ func whoIsOnIt(tx Tx, subject string, now time.Time, zone *time.Location) ([]str
 		return nil, err
 	}
 	people, err := tx.Members()
-	if err != nil {
-		return nil, err
-	}
 	var out []string
 	for _, p := range presses {
 		i := slices.IndexFunc(people, func(m tracker.Member) bool { return m.ID == p.Person })
@@ -83,20 +79,17 @@ func whoIsOnIt(tx Tx, subject string, now time.Time, zone *time.Location) ([]str
 			out = append(out, people[i].Name+" at "+p.At.In(zone).Format("15:04"))
 		}
 	}
-	return out, nil
+	return out, err
 }
 
 // PressMessage is "on it" or "later" by the reader of a message about a round.
 func (s *Service) PressMessage(ctx context.Context, token string, kind PressKind, later time.Duration) error {
-	var view MessageView
-	yard, err := s.findMessage(ctx, token, &view)
+	yard, message, err := s.findMessage(ctx, token)
 	if err != nil {
 		return err
 	}
 	now := s.now()
-	return s.store.Write(ctx, yard, func(tx Tx) error {
-		return press(tx, view.Message.Person, view.Message.Subject, kind, later, now)
-	})
+	return s.store.Write(ctx, yard, func(tx Tx) error { return press(tx, message.Person, message.Subject, kind, later, now) })
 }
 
 // Press is "on it" or "later" by the actor about a round.
@@ -143,14 +136,13 @@ func roundNamed(tx Tx, subject string) (tracker.Round, error) {
 // StopMail stops mail from a yard to the reader of a message, for good, and lets its owners hear of it (RFC
 // 8058). Doing it again changes nothing.
 func (s *Service) StopMail(ctx context.Context, token string) error {
-	var view MessageView
-	yard, err := s.findMessage(ctx, token, &view)
+	yard, message, err := s.findMessage(ctx, token)
 	if err != nil {
 		return err
 	}
 	now := s.now()
 	return s.store.Write(ctx, yard, func(tx Tx) error {
-		c, err := contactOf(tx, view.Message.Person)
+		c, err := contactOf(tx, message.Person)
 		if err != nil || !c.MailStopped.IsZero() {
 			return err
 		}

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -157,39 +158,29 @@ type MixPage struct {
 
 // Mix gives one mix, there or not.
 func (s *Service) Mix(ctx context.Context, a Actor, id tracker.MixID) (MixPage, error) {
-	now := s.now()
-	var page MixPage
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		m, err := tx.Mix(id)
-		if err != nil {
-			return err
-		}
-		st, err := readStores(tx, a, now)
-		if err != nil {
-			return err
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (page MixPage, err error) {
+		m, e1 := tx.Mix(id)
+		st, e2 := readStores(tx, a, now)
+		if err := cmp.Or(e1, e2); err != nil {
+			return page, err
 		}
 		page = MixPage{Moment: st.Moment, Names: st.names}
 		if page.Stock, err = st.mix(m); err != nil {
-			return err
+			return page, err
 		}
 		page.Label = mixing.Label{
 			Name: m.Facts.Name, Strength: page.Stock.Strength, Made: m.MadeAt.In(st.Zone), By: st.names[m.By], CheckedBy: strings.Join(checkers(m, st.names), " and "),
 			ThrowAway: m.ThrowAway.In(st.Zone), From: m.Facts.From, Cautions: m.Facts.Cautions,
 		}
-		if m.Horse != "" {
-			horse, err := tx.Horse(m.Horse)
-			if err != nil {
-				return err
-			}
-			page.Label.For = horse.Name
+		if i := st.horseAt(m.Horse); i >= 0 {
+			page.Label.For = st.horses[i].Name
 		}
 		page.Lines = page.Label.Lines(st.Yard.Mark)
 		if from, ok := st.find("bottle:" + string(m.Bottle)); !ok || !from.Blind {
 			page.Working = m.Facts.Working
 		}
-		return nil
+		return page, nil
 	})
-	return page, err
 }
 
 // checkers names those who looked at a mix beside whoever made it.

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"strings"
 	"time"
@@ -39,13 +40,11 @@ type Work struct {
 // Mixing gives the page of a mix. With work the first step is judged: what is missing or wrong is an error
 // with the fields, beside the view. record is the id of the form that will record the mix.
 func (s *Service) Mixing(ctx context.Context, a Actor, ask MixAsk, record tracker.RecordID, work bool) (MixView, error) {
-	now := s.now()
-	var view MixView
 	var problems tracker.Problems
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	view, err := reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (view MixView, err error) {
 		st, made, err := readForMix(tx, a, now)
 		if err != nil {
-			return err
+			return view, err
 		}
 		view = MixView{Moment: st.Moment, Measures: st.measures}
 		for _, h := range st.horses {
@@ -56,14 +55,14 @@ func (s *Service) Mixing(ctx context.Context, a Actor, ask MixAsk, record tracke
 		settled := ask
 		step, err := st.named(tx, &settled)
 		if err != nil {
-			return err
+			return view, err
 		}
 		view.Choices, view.Stopped, view.Recent = st.settle(&settled, made)
 		view.Ask = settled
 		if work {
 			view.Work, problems = st.work(settled, step, made, record, a.Person)
 		}
-		return nil
+		return view, nil
 	})
 	if err == nil {
 		err = problems.Err()
@@ -115,12 +114,12 @@ func (s *stores) namedStock(tx Tx, key string) error {
 
 // readForMix reads Stores and what was mixed or put on lately, newest first of each.
 func readForMix(tx Tx, a Actor, now time.Time) (*stores, []tracker.Mix, error) {
-	st, err := readStores(tx, a, now)
-	if err != nil {
+	st, e1 := readStores(tx, a, now)
+	made, e2 := tx.MixesMade("", now.Add(-lastBatches))
+	if err := cmp.Or(e1, e2); err != nil {
 		return nil, nil, err
 	}
-	made, err := tx.MixesMade("", now.Add(-lastBatches))
-	return st, append(made, st.putOnLately()...), err
+	return st, append(made, st.putOnLately()...), nil
 }
 
 // work works a mix out. Its ten-times check depends on the record id, so that the same form asks the same.

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -335,21 +336,16 @@ type PeopleView struct {
 
 // People lists the yard's members, its live invitations and the actor's own sessions.
 func (s *Service) People(ctx context.Context, a Actor) (PeopleView, error) {
-	var out PeopleView
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
-		if out.Members, err = tx.Members(); err != nil {
-			return err
-		}
-		if out.Sessions, err = tx.Sessions(a.Person.ID); err != nil {
-			return err
-		}
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (out PeopleView, err error) {
+		var errs [3]error
+		out.Members, errs[0] = tx.Members()
+		out.Sessions, errs[1] = tx.Sessions(a.Person.ID)
 		if a.Role == tracker.Owner {
-			out.Links, err = tx.Links(s.now())
+			out.Links, errs[2] = tx.Links(now)
 			out.Links = slices.DeleteFunc(out.Links, func(l Link) bool { return l.Kind == CalendarLink || l.Kind == VetLink })
 		}
-		return err
+		return out, cmp.Or(errs[:]...)
 	})
-	return out, err
 }
 
 // StopLink ends one of the yard's links.

@@ -67,6 +67,7 @@ type drafting struct {
 	round    tracker.Round // the one that is on
 	today    tracker.Date
 	actor    Actor
+	horse    tracker.Horse
 	products []tracker.Product
 	sites    []tracker.Site
 	old      *tracker.Plan // the version that it changes

@@ -1,7 +1,9 @@
 package care
 
 import (
+	"cmp"
 	"context"
+	"time"
 
 	"leground/tracker"
 )
@@ -17,22 +19,13 @@ type PlannedMix struct {
 
 // PlannedMixes lists the washes that plans ask for today, by horse in walking order, each step once.
 func (s *Service) PlannedMixes(ctx context.Context, a Actor) ([]PlannedMix, error) {
-	now := s.now()
-	var out []PlannedMix
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		out = nil
-		st, err := readYard(tx, a, now)
-		if err != nil {
-			return err
-		}
-		if st.planned, err = readPlanned(tx, st.Today); err != nil {
-			return err
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (out []PlannedMix, err error) {
+		st, e1 := readYard(tx, a, now)
+		shelf, e2 := readStores(tx, a, now)
+		if err := cmp.Or(e1, e2); err != nil {
+			return nil, err
 		}
 		asked, _ := st.ask(st.Today, st.Today) // the Due list says which plans are in trouble
-		shelf, err := readStores(tx, a, now)
-		if err != nil {
-			return err
-		}
 		for _, horse := range st.horses {
 			seen := map[string]bool{}
 			for _, t := range asked {
@@ -42,13 +35,12 @@ func (s *Service) PlannedMixes(ctx context.Context, a Actor) ([]PlannedMix, erro
 				seen[t.Step.ID] = true
 				wanted, err := mixWanted(t)
 				if err != nil {
-					return err
+					return nil, err
 				}
 				worked := shelf.worked(wanted)
 				out = append(out, PlannedMix{Horse: horse.Name, Words: st.wordsFor(*t.Plan, t.Step), Doubt: doubtOf(*t.Plan, shelf.names), Ask: mixAskOf(t, st.Yard.Mark), Worked: &worked})
 			}
 		}
-		return nil
+		return out, nil
 	})
-	return out, err
 }

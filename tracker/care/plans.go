@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math/big"
@@ -28,29 +29,24 @@ func (s *Service) PreviewPlan(ctx context.Context, a Actor, in PlanDraft) (PlanP
 	if err := a.may(tracker.Owner); err != nil {
 		return PlanPreview{}, err
 	}
-	now := s.now()
-	var out PlanPreview
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (out PlanPreview, err error) {
 		st, err := readYard(tx, a, now)
 		if err != nil {
-			return err
+			return out, err
 		}
 		d, err := draftOf(tx, st, a, in)
 		if err != nil {
-			return err
+			return out, err
 		}
 		plan, err := d.version()
 		if err != nil {
-			return err
-		}
-		out = PlanPreview{Moment: st.Moment, Warnings: d.warnings}
-		if out.Horse, err = tx.Horse(in.Horse); err != nil {
-			return err
+			return out, err
 		}
 		people, err := names(tx)
 		if err != nil {
-			return err
+			return out, err
 		}
+		out = PlanPreview{Moment: st.Moment, Horse: d.horse, Warnings: d.warnings}
 		plan.At = now
 		before := st
 		st.plans = append(slices.Clone(st.plans), plan)
@@ -61,17 +57,19 @@ func (s *Service) PreviewPlan(ctx context.Context, a Actor, in PlanDraft) (PlanP
 		st.plans = slices.DeleteFunc(st.plans, func(p tracker.Plan) bool { return p.Root != plan.Root })
 		out.Plan = st.planWords(&plan, people, 1)
 		out.Weeks = st.grid(in.Horse, []PlanWords{out.Plan}, max(st.Today, plan.Starts), 2, nil)
-		return nil
+		return out, nil
 	})
-	return out, err
 }
 
 // draftOf reads what a draft is held against.
 func draftOf(tx Tx, st yardState, a Actor, in PlanDraft) (*drafting, error) {
-	if _, err := tx.Horse(in.Horse); err != nil {
+	var e1, e2 error
+	d := &drafting{yard: st.Yard, round: st.round, today: st.Today, actor: a, draft: in}
+	d.horse, e1 = tx.Horse(in.Horse)
+	d.products, e2 = tx.Products()
+	if err := cmp.Or(e1, e2); err != nil {
 		return nil, err
 	}
-	d := &drafting{yard: st.Yard, round: st.round, today: st.Today, actor: a, draft: in}
 	for _, site := range st.sites {
 		if site.Horse == in.Horse {
 			d.sites = append(d.sites, site)
@@ -82,11 +80,8 @@ func draftOf(tx Tx, st yardState, a Actor, in PlanDraft) (*drafting, error) {
 			return nil, err
 		}
 	}
-	var err error
-	if d.products, err = tx.Products(); err != nil {
-		return nil, err
-	}
 	if in.From != "" {
+		var err error
 		if d.from, err = wordsFor(tx, in.From, in.Horse); err != nil {
 			return nil, err
 		}

@@ -1,8 +1,10 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"slices"
+	"time"
 
 	"leground/tracker"
 	"leground/tracker/mixing"
@@ -145,40 +147,27 @@ type RingRule struct{ Words, By string }
 
 // Plans gives a horse's page of plans.
 func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (PlansView, error) {
-	now := s.now()
-	out := PlansView{Record: NewRecord()}
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
-		if out.Horse, err = tx.Horse(id); err != nil {
-			return err
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (PlansView, error) {
+		horse, e1 := tx.Horse(id)
+		st, e2 := readYard(tx, a, now)
+		if err := cmp.Or(e1, e2); err != nil {
+			return PlansView{}, err
 		}
-		st, err := readYard(tx, a, now)
-		if err != nil {
-			return err
-		}
-		out.Moment = st.Moment
 		monday := weekOf(st.Today)
-		if st.planned, err = readPlanned(tx, monday); err != nil {
-			return err
-		}
-		people, err := names(tx)
-		if err != nil {
-			return err
-		}
+		st.planned, e1 = readPlanned(tx, monday)
+		people, e2 := names(tx)
+		checks, e3 := tx.Checks(CheckQuery{Horse: id, From: monday})
+		roots, e4 := tx.PlanRoots(id, plansShown)
+		out := PlansView{Moment: st.Moment, Horse: horse, Record: NewRecord()}
 		st.ofHorse(&out, a, people)
-		checks, err := tx.Checks(CheckQuery{Horse: id, From: monday})
-		if err != nil {
-			return err
-		}
 		out.Week = st.grid(id, out.Plans, monday, 1, checks)[0]
-		roots, err := tx.PlanRoots(id, plansShown)
 		for _, p := range roots {
 			if !slices.ContainsFunc(out.Plans, func(w PlanWords) bool { return w.Plan.Root == p.Root }) {
 				out.Past = append(out.Past, p)
 			}
 		}
-		return err
+		return out, cmp.Or(e1, e2, e3, e4)
 	})
-	return out, err
 }
 
 // ofHorse fills in the plans that hold now or will, their rules, what is wrong with them, and the days away.
@@ -242,28 +231,21 @@ type PlanHistory struct {
 
 // PlanHistory gives a plan with all its versions, found by the id of any of them.
 func (s *Service) PlanHistory(ctx context.Context, a Actor, id tracker.RecordID) (PlanHistory, error) {
-	out := PlanHistory{Record: NewRecord(), Stop: NewRecord(), Confirm: NewRecord()}
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (PlanHistory, error) {
+		out := PlanHistory{Record: NewRecord(), Stop: NewRecord(), Confirm: NewRecord()}
+		st := yardState{viewer: a.Person.ID}
 		plan, err := tx.PlanByRecord(id)
 		if err != nil {
-			return err
+			return out, err
 		}
-		versions, err := tx.PlanVersions(plan.Root)
-		if err != nil {
-			return err
-		}
-		if out.Horse, err = tx.Horse(plan.Horse); err != nil {
-			return err
-		}
-		st := yardState{viewer: a.Person.ID}
-		if st.Moment, err = momentOf(tx, s.now()); err != nil {
-			return err
-		}
-		if st.sites, err = tx.Sites(plan.Horse); err != nil {
-			return err
-		}
-		if out.People, err = names(tx); err != nil {
-			return err
+		var e2, e3, e4, e5 error
+		versions, e1 := tx.PlanVersions(plan.Root)
+		out.Horse, e2 = tx.Horse(plan.Horse)
+		st.Moment, e3 = momentOf(tx, now)
+		st.sites, e4 = tx.Sites(plan.Horse)
+		out.People, e5 = names(tx)
+		if err := cmp.Or(e1, e2, e3, e4, e5); err != nil {
+			return out, err
 		}
 		out.Moment = st.Moment
 		for i := range versions {
@@ -272,9 +254,8 @@ func (s *Service) PlanHistory(ctx context.Context, a Actor, id tracker.RecordID)
 		slices.Reverse(out.Versions)
 		out.Newest = out.Versions[0]
 		out.MayRead = out.Newest.Plan.By != a.Person.ID && !out.Newest.Plan.Stopped
-		return nil
+		return out, nil
 	})
-	return out, err
 }
 
 // PlanFormView is what the form of a plan offers.
@@ -293,31 +274,22 @@ func (s *Service) PlanForm(ctx context.Context, a Actor, horse tracker.HorseID, 
 	if err := a.may(tracker.Owner); err != nil {
 		return PlanFormView{}, err
 	}
-	var out PlanFormView
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (out PlanFormView, err error) {
 		if changes != "" {
 			plan, err := tx.PlanByRecord(changes)
 			if err != nil {
-				return err
+				return out, err
 			}
 			out.Plan, horse = &plan, plan.Horse
 		}
+		var errs [5]error
 		if from != "" {
-			if out.From, err = wordsFor(tx, from, horse); err != nil {
-				return err
-			}
+			out.From, errs[0] = wordsFor(tx, from, horse)
 		}
-		if out.Horse, err = tx.Horse(horse); err != nil {
-			return err
-		}
-		if out.Moment, err = momentOf(tx, s.now()); err != nil {
-			return err
-		}
-		if out.Sites, err = tx.Sites(horse); err != nil {
-			return err
-		}
-		out.Products, err = tx.Products()
-		return err
+		out.Horse, errs[1] = tx.Horse(horse)
+		out.Moment, errs[2] = momentOf(tx, now)
+		out.Sites, errs[3] = tx.Sites(horse)
+		out.Products, errs[4] = tx.Products()
+		return out, cmp.Or(errs[:]...)
 	})
-	return out, err
 }

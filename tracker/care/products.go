@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -37,31 +38,26 @@ const madeDays = 14
 
 // readSupplied reads a yard's Stores with what the plans will use.
 func readSupplied(tx Tx, a Actor, now time.Time) (*stores, error) {
-	yard, err := readYard(tx, a, now)
-	if err != nil {
+	yard, e1 := readYard(tx, a, now)
+	st, e2 := readStores(tx, a, now)
+	if err := cmp.Or(e1, e2); err != nil {
 		return nil, err
 	}
-	st, err := readStores(tx, a, now)
-	if err == nil {
-		err = st.readPlannedUse(tx, yard)
-	}
-	return st, err
+	return st, st.readPlannedUse(tx, yard)
 }
 
 // Stores gives the yard's Stores.
 func (s *Service) Stores(ctx context.Context, a Actor) (StoresView, error) {
-	now := s.now()
-	var view StoresView
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (view StoresView, err error) {
 		st, err := readSupplied(tx, a, now)
 		if err != nil {
-			return err
+			return view, err
 		}
 		view = StoresView{Moment: st.Moment, Mixes: st.mixes, Measures: st.measures}
 		for _, p := range st.products {
 			one, err := st.productView(p)
 			if err != nil {
-				return err
+				return view, err
 			}
 			if p.Gone && len(one.Bottles) == 0 {
 				view.Gone = append(view.Gone, p)
@@ -69,13 +65,11 @@ func (s *Service) Stores(ctx context.Context, a Actor) (StoresView, error) {
 				view.Products = append(view.Products, one)
 			}
 		}
-		if view.Gaps, err = st.washGaps(); err != nil {
-			return err
-		}
-		view.Made, err = tx.MixesMade("", now.AddDate(0, 0, -madeDays))
-		return err
+		var e1, e2 error
+		view.Gaps, e1 = st.washGaps()
+		view.Made, e2 = tx.MixesMade("", now.AddDate(0, 0, -madeDays))
+		return view, cmp.Or(e1, e2)
 	})
-	return view, err
 }
 
 func (s *stores) productView(p tracker.Product) (ProductView, error) {
@@ -109,25 +103,17 @@ type ProductPage struct {
 
 // Product gives one product.
 func (s *Service) Product(ctx context.Context, a Actor, id tracker.ProductID) (ProductPage, error) {
-	now := s.now()
-	var page ProductPage
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		p, err := tx.Product(id)
-		if err != nil {
-			return err
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (page ProductPage, err error) {
+		p, e1 := tx.Product(id)
+		st, e2 := readSupplied(tx, a, now)
+		if err := cmp.Or(e1, e2); err != nil {
+			return page, err
 		}
-		st, err := readSupplied(tx, a, now)
-		if err != nil {
-			return err
-		}
-		page = ProductPage{Moment: st.Moment}
-		if page.ProductView, err = st.productView(p); err != nil {
-			return err
-		}
-		page.Past, err = tx.PastBottles(id)
-		return err
+		page.Moment = st.Moment
+		page.ProductView, e1 = st.productView(p)
+		page.Past, e2 = tx.PastBottles(id)
+		return page, cmp.Or(e1, e2)
 	})
-	return page, err
 }
 
 // AddProduct puts a product into Stores. Only the owner may, since its strength is typed once.

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -57,16 +58,10 @@ const bodyDays = 91
 // calls people in the same transaction.
 func (s *Service) raise(tx Tx, a Actor, m Moment, id tracker.HorseID) ([]tracker.Caution, error) {
 	now := m.Now.In(m.Zone)
-	facts, err := factsOf(tx, m.Yard, id, now)
-	if err != nil {
-		return nil, err
-	}
-	force, err := settingsOf(tx, m.Yard)
-	if err != nil {
-		return nil, err
-	}
-	known, err := tx.CautionsSince(id, now.AddDate(0, -2, 0))
-	if err != nil {
+	facts, e1 := factsOf(tx, m.Yard, id, now)
+	force, e2 := settingsOf(tx, m.Yard)
+	known, e3 := tx.CautionsSince(id, now.AddDate(0, -2, 0))
+	if err := cmp.Or(e1, e2, e3); err != nil {
 		return nil, err
 	}
 	var raised []tracker.Caution
@@ -91,37 +86,15 @@ func (s *Service) raise(tx Tx, a Actor, m Moment, id tracker.HorseID) ([]tracker
 
 // factsOf reads what the rules look at: the horse, its sites and a week of its checks.
 func factsOf(tx Tx, yard tracker.Yard, id tracker.HorseID, now time.Time) (cautions.Facts, error) {
-	facts := cautions.Facts{LegWords: yard.LegWords, Mark: yard.Mark}
-	var err error
-	if facts.Horse, err = tx.Horse(id); err != nil {
-		return facts, err
-	}
 	today := tracker.DateOf(now)
-	checks, err := tx.Checks(CheckQuery{Horse: id, From: today - factDays + 1})
-	if err != nil {
-		return facts, err
-	}
-	sites, err := tx.Sites(id)
-	if err != nil {
-		return facts, err
-	}
-	judgements, err := tx.Judgements(id)
-	if err != nil {
-		return facts, err
-	}
-	looks, err := tx.LastLooks(id)
-	if err != nil {
-		return facts, err
-	}
-	events, err := tx.Events(id, today-1)
-	if err != nil {
-		return facts, err
-	}
-	whole, err := tx.Checks(CheckQuery{Horse: id, Whole: true, From: today - bodyDays})
-	if err != nil {
-		return facts, err
-	}
-	facts.Legs = legFacts(checks)
+	horse, e1 := tx.Horse(id)
+	checks, e2 := tx.Checks(CheckQuery{Horse: id, From: today - factDays + 1})
+	sites, e3 := tx.Sites(id)
+	judgements, e4 := tx.Judgements(id)
+	looks, e5 := tx.LastLooks(id)
+	events, e6 := tx.Events(id, today-1)
+	whole, e7 := tx.Checks(CheckQuery{Horse: id, Whole: true, From: today - bodyDays})
+	facts := cautions.Facts{LegWords: yard.LegWords, Mark: yard.Mark, Horse: horse, Legs: legFacts(checks)}
 	bodyFacts(&facts, whole, today)
 	for _, site := range sites {
 		if !site.Open() {
@@ -130,7 +103,7 @@ func factsOf(tx Tx, yard tracker.Yard, id tracker.HorseID, now time.Time) (cauti
 		facts.Sites = append(facts.Sites, siteFacts(site, looks[site.ID], judgements[site.ID], events, now))
 	}
 	footFacts(&facts)
-	return facts, nil
+	return facts, cmp.Or(e1, e2, e3, e4, e5, e6, e7)
 }
 
 // bodyFacts sorts the looks at the whole horse, oldest first: vital signs of the last days, condition and

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"time"
@@ -30,31 +31,22 @@ const reminderRows = 200
 
 // ReminderList gives the page of messages of the last days, narrowed by person, horse and state.
 func (s *Service) ReminderList(ctx context.Context, a Actor, q ReminderQuery) (RemindersView, error) {
-	var view RemindersView
-	now := s.now()
-	q.Since, q.Limit = now.AddDate(0, 0, -feedBack), reminderRows
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (view RemindersView, err error) {
 		d, err := s.open(tx, now, now)
 		if err != nil {
-			return err
+			return view, err
 		}
+		q.Since, q.Limit = now.AddDate(0, 0, -feedBack), reminderRows
 		view.Moment, view.Horses, view.Round = d.Moment, d.horses, d.round
-		if view.Rows, err = tx.Reminders(q); err != nil {
-			return err
-		}
-		if view.LookedAt, err = tx.LookedAt(); err != nil {
-			return err
-		}
-		if view.People, err = tx.Members(); err != nil {
-			return err
-		}
-		if view.Cautions, err = cautionsOf(tx, q.Since); err != nil {
-			return err
-		}
+		var errs [5]error
+		view.Rows, errs[0] = tx.Reminders(q)
+		view.LookedAt, errs[1] = tx.LookedAt()
+		view.People, errs[2] = tx.Members()
+		view.Cautions, errs[3] = cautionsOf(tx, q.Since)
 		view.Nobody, view.Unreached = d.unreached()
-		return view.readRound(tx, d, a)
+		errs[4] = view.readRound(tx, d, a)
+		return view, cmp.Or(errs[:]...)
 	})
-	return view, err
 }
 
 func (view *RemindersView) readRound(tx Tx, d *desk, a Actor) (err error) {
@@ -105,22 +97,16 @@ type ReminderView struct {
 
 // Reminder gives one message.
 func (s *Service) Reminder(ctx context.Context, a Actor, id tracker.ReminderID) (ReminderView, error) {
-	var view ReminderView
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		var err error
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (view ReminderView, err error) {
 		if view.Row, err = tx.Reminder(id); err != nil {
-			return err
+			return view, err
 		}
-		if view.Tries, err = tx.Tries(id); err != nil {
-			return err
-		}
-		if view.Moment, err = momentOf(tx, s.now()); err != nil {
-			return err
-		}
-		people, err := tx.Members()
-		if err != nil {
-			return err
-		}
+		var e1, e2 error
+		view.Tries, e1 = tx.Tries(id)
+		view.Moment, e2 = momentOf(tx, now)
+		people, e3 := tx.Members()
+		ways, e4 := tx.Ways()
+		rows, e5 := tx.Reminders(ReminderQuery{Person: view.Row.Person, Since: view.Row.PlannedAt.Add(-24 * time.Hour)})
 		for _, m := range people {
 			if m.ID == view.Row.Person {
 				view.Person = m.Name
@@ -129,25 +115,19 @@ func (s *Service) Reminder(ctx context.Context, a Actor, id tracker.ReminderID) 
 				}
 			}
 		}
-		ways, err := tx.Ways()
-		if err != nil {
-			return err
-		}
 		for _, way := range ways {
 			if way.ID == view.Row.Channel {
 				view.Way = way.Name
 			}
 		}
-		view.Again = maySendAgain(a, view.Row, view.Now) == nil
-		rows, err := tx.Reminders(ReminderQuery{Person: view.Row.Person, Since: view.Row.PlannedAt.Add(-24 * time.Hour)})
+		view.Again = maySendAgain(a, view.Row, now) == nil
 		for _, r := range rows {
 			if r.name() == view.Row.name() && r.ID != view.Row.ID {
 				view.Siblings = append(view.Siblings, r)
 			}
 		}
-		return err
+		return view, cmp.Or(e1, e2, e3, e4, e5)
 	})
-	return view, err
 }
 
 // maySendAgain refuses what cannot be sent again, and those who may not ask for it.

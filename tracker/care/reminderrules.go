@@ -21,14 +21,12 @@ type ReminderRulesView struct {
 
 // ReminderRules gives the yard's rules about messages.
 func (s *Service) ReminderRules(ctx context.Context, a Actor) (ReminderRulesView, error) {
-	now := s.now()
-	view := ReminderRulesView{Order: map[string][]Contact{}, Warnings: map[string][]string{}}
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (view ReminderRulesView, err error) {
 		d, err := s.open(tx, now, now)
 		if err != nil {
-			return err
+			return view, err
 		}
-		view.Moment, view.Rules, view.People = d.Moment, d.set, d.contacts
+		view = ReminderRulesView{Moment: d.Moment, Rules: d.set, People: d.contacts, Order: map[string][]Contact{}, Warnings: map[string][]string{}}
 		for _, slot := range d.Yard.Slots {
 			people := d.people(slot.Name)
 			names := map[tracker.PersonID]string{}
@@ -43,9 +41,8 @@ func (s *Service) ReminderRules(ctx context.Context, a Actor) (ReminderRulesView
 				view.Warnings[slot.Name] = append(view.Warnings[slot.Name], warningLine(names[w.Person], w.Why))
 			}
 		}
-		return nil
+		return view, nil
 	})
-	return view, err
 }
 
 func warningLine(name string, why rounds.Reason) string {

@@ -123,27 +123,19 @@ func inWalkingOrder(horses []tracker.Horse, day tracker.Date) []tracker.Horse {
 // Round gives the leg round that is on now: the form of each leg line and site card, with what was seen
 // last time beside it. The number of queries does not depend on horses, sites or history.
 func (s *Service) Round(ctx context.Context, a Actor) (RoundView, error) {
-	now := s.now()
-	var view RoundView
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (view RoundView, err error) {
 		st, err := readYard(tx, a, now)
 		if err != nil {
-			return err
+			return view, err
 		}
 		view = RoundView{Moment: st.Moment, Round: st.round}
-		if view.People, err = tx.Members(); err != nil {
-			return err
-		}
-		if view.Blind, err = st.blindWanted(tx, a.Person.ID); err != nil {
-			return err
-		}
-		var last lastSeen
-		if err := last.read(tx, st.round.Day); err != nil {
-			return err
-		}
-		asks, err := newAsker(tx, a, st, namesOf(view.People))
-		if err != nil {
-			return err
+		var e1, e2 error
+		view.People, e1 = tx.Members()
+		view.Blind, e2 = st.blindWanted(tx, a.Person.ID)
+		last, e3 := readLast(tx, st.round.Day)
+		asks, e4 := newAsker(tx, a, st, namesOf(view.People))
+		if err := cmp.Or(e1, e2, e3, e4); err != nil {
+			return view, err
 		}
 		for _, horse := range st.horses {
 			round := st.roundHorse(horse, last)
@@ -153,9 +145,8 @@ func (s *Service) Round(ctx context.Context, a Actor) (RoundView, error) {
 			}
 			view.Horses = append(view.Horses, round)
 		}
-		return nil
+		return view, nil
 	})
-	return view, err
 }
 
 // lastSeen is the newest of everything for each site.
@@ -166,18 +157,12 @@ type lastSeen struct {
 	soaks  []tracker.Event
 }
 
-func (l *lastSeen) read(tx Tx, day tracker.Date) (err error) {
-	if l.looks, err = tx.LastLooks(""); err != nil {
-		return err
-	}
-	if l.sizes, err = tx.LastSizes(""); err != nil {
-		return err
-	}
-	if l.photos, err = tx.LastPhotos(""); err != nil {
-		return err
-	}
-	l.soaks, err = tx.Events("", day)
-	return err
+func readLast(tx Tx, day tracker.Date) (lastSeen, error) {
+	looks, e1 := tx.LastLooks("")
+	sizes, e2 := tx.LastSizes("")
+	photos, e3 := tx.LastPhotos("")
+	soaks, e4 := tx.Events("", day)
+	return lastSeen{looks, sizes, photos, soaks}, cmp.Or(e1, e2, e3, e4)
 }
 
 func (st yardState) roundHorse(horse tracker.Horse, last lastSeen) RoundHorse {

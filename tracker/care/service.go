@@ -68,6 +68,18 @@ func (s *Service) owning(ctx context.Context, a Actor, do func(tx Tx, now time.T
 	return s.writing(ctx, a, do, tracker.Owner)
 }
 
+// reading looks something up in a yard, with one now and in one transaction that sees one state throughout. What it
+// gives is made afresh each time that the database has it looked up again.
+func reading[V any](ctx context.Context, s *Service, yard tracker.YardID, look func(tx Tx, now time.Time) (V, error)) (V, error) {
+	now := s.now()
+	var view V
+	err := s.store.Read(ctx, yard, func(tx Tx) (err error) {
+		view, err = look(tx, now)
+		return err
+	})
+	return view, err
+}
+
 func (s *Service) writing(ctx context.Context, a Actor, do func(Tx, time.Time) error, roles ...tracker.Role) error {
 	if err := a.may(roles...); err != nil {
 		return err

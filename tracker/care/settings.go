@@ -135,40 +135,24 @@ const settingsShown = 100
 
 // SettingsNow gives everything that may be set.
 func (s *Service) SettingsNow(ctx context.Context, a Actor) (SettingsView, error) {
-	view := SettingsView{Sites: map[tracker.SiteID]string{}}
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		var err error
-		if view.Moment, err = momentOf(tx, s.now()); err != nil {
-			return err
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (SettingsView, error) {
+		view := SettingsView{Sites: map[tracker.SiteID]string{}}
+		var err, e2, e3 error
+		if view.Moment, err = momentOf(tx, now); err != nil {
+			return view, err
 		}
-		force, err := settingsOf(tx, view.Yard)
-		if err != nil {
-			return err
-		}
+		force, e1 := settingsOf(tx, view.Yard)
 		view.Start, view.Healing = startSettings(view.Yard), force.yard
-		if view.History, err = tx.SettingHistory(settingsShown); err != nil {
-			return err
-		}
-		if view.People, err = names(tx); err != nil {
-			return err
-		}
-		if err := view.readWounds(tx, force); err != nil {
-			return err
-		}
-		return view.readRules(tx, force)
+		view.History, e2 = tx.SettingHistory(settingsShown)
+		view.People, e3 = names(tx)
+		e4, e5 := view.readWounds(tx, force), view.readRules(tx, force)
+		return view, cmp.Or(e1, e2, e3, e4, e5)
 	})
-	return view, err
 }
 
 func (view *SettingsView) readWounds(tx Tx, force inForce) error {
-	horses, err := tx.Horses()
-	if err != nil {
-		return err
-	}
-	sites, err := tx.Sites("")
-	if err != nil {
-		return err
-	}
+	horses, e1 := tx.Horses()
+	sites, e2 := tx.Sites("")
 	for _, horse := range horses {
 		for _, site := range sites {
 			if site.Horse != horse.ID {
@@ -184,7 +168,7 @@ func (view *SettingsView) readWounds(tx Tx, force inForce) error {
 			}
 		}
 	}
-	return nil
+	return cmp.Or(e1, e2)
 }
 
 func (view *SettingsView) readRules(tx Tx, force inForce) error {

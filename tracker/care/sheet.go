@@ -39,17 +39,14 @@ func (s *Service) Sheet(ctx context.Context, a Actor, id tracker.HorseID) (Sheet
 }
 
 func (s *Service) sheet(ctx context.Context, yard tracker.YardID, id tracker.HorseID, madeBy string) (SheetView, error) {
-	now := s.now()
-	var view SheetView
-	err := s.store.Read(ctx, yard, func(tx Tx) error {
+	return reading(ctx, s, yard, func(tx Tx, now time.Time) (SheetView, error) {
 		horse, err := readHorse(tx, now, id, 0, SheetDays)
-		if err != nil {
-			return err
+		view := SheetView{HorseView: horse, MadeBy: madeBy}
+		if err == nil {
+			err = view.fill(tx, now)
 		}
-		view = SheetView{HorseView: horse, MadeBy: madeBy}
-		return view.fill(tx, now)
+		return view, err
 	})
-	return view, err
 }
 
 func (view *SheetView) fill(tx Tx, now time.Time) error {

@@ -1,9 +1,11 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"maps"
 	"strings"
+	"time"
 
 	"leground/tracker"
 	"leground/tracker/healing"
@@ -49,21 +51,16 @@ type BlindDue struct {
 
 // Spread gives the yard's measuring spread and what the asker can measure again without having seen it.
 func (s *Service) Spread(ctx context.Context, a Actor) (SpreadView, error) {
-	now := s.now()
-	view := SpreadView{Sites: map[tracker.SiteID]tracker.Site{}, Horses: map[tracker.HorseID]tracker.Horse{}}
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (SpreadView, error) {
+		view := SpreadView{Sites: map[tracker.SiteID]tracker.Site{}, Horses: map[tracker.HorseID]tracker.Horse{}}
 		st, err := readYard(tx, a, now)
 		if err != nil {
-			return err
+			return view, err
 		}
-		force, err := settingsOf(tx, st.Yard)
-		if err != nil {
-			return err
-		}
-		pairs, err := tx.BlindPairs(st.Today - spreadDays)
-		if err != nil {
-			return err
-		}
+		var e3 error
+		force, e1 := settingsOf(tx, st.Yard)
+		pairs, e2 := tx.BlindPairs(st.Today - spreadDays)
+		view.People, e3 = names(tx)
 		view.Moment, view.Start = st.Moment, force.yard.SpreadMM
 		view.Spreads = spreadsShown(pairs, force.yard.Spreads)
 		view.Due = st.blindDue(a.Person.ID)
@@ -78,10 +75,8 @@ func (s *Service) Spread(ctx context.Context, a Actor) (SpreadView, error) {
 		for _, horse := range st.horses {
 			view.Horses[horse.ID] = horse
 		}
-		view.People, err = names(tx)
-		return err
+		return view, cmp.Or(e1, e2, e3)
 	})
-	return view, err
 }
 
 // blindWanted is blindDue while nobody's measuring spread is known.
@@ -157,12 +152,9 @@ func placeBlind(tx Tx, check *tracker.Check) error {
 
 // calibrate works out the spreads from the second readings of the last year, and keeps them when they changed.
 func calibrate(tx Tx, a Actor, m Moment) error {
-	pairs, err := tx.BlindPairs(m.Today - spreadDays)
-	if err != nil {
-		return err
-	}
-	force, err := settingsOf(tx, m.Yard)
-	if err != nil {
+	pairs, e1 := tx.BlindPairs(m.Today - spreadDays)
+	force, e2 := settingsOf(tx, m.Yard)
+	if err := cmp.Or(e1, e2); err != nil {
 		return err
 	}
 	spreads := healing.Calibrate(healingPairs(pairs))

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"math/big"
 	"slices"
 	"time"
@@ -79,27 +80,16 @@ const keptMixes = 3 * 24 * time.Hour
 // readStores reads a yard's Stores in a number of queries that does not depend on what is in them.
 func readStores(tx Tx, a Actor, now time.Time) (*stores, error) {
 	s := &stores{viewer: a.Person.ID}
-	var err error
-	if s.Moment, err = momentOf(tx, now); err != nil {
-		return nil, err
-	}
-	if s.names, err = names(tx); err != nil {
-		return nil, err
-	}
-	if s.horses, err = tx.Horses(); err != nil {
-		return nil, err
-	}
-	if s.products, err = tx.Products(); err != nil {
-		return nil, err
-	}
-	if s.uses, err = tx.Uses(now.AddDate(0, 0, -useDays)); err != nil {
-		return nil, err
-	}
-	if err := s.readMeasures(tx); err != nil {
-		return nil, err
-	}
-	bottles, err := tx.Bottles()
-	if err != nil {
+	var e1, e2, e3, e4, e5, e6 error
+	s.Moment, e1 = momentOf(tx, now)
+	s.names, e2 = names(tx)
+	s.horses, e3 = tx.Horses()
+	s.products, e4 = tx.Products()
+	s.uses, e5 = tx.Uses(now.AddDate(0, 0, -useDays))
+	s.measures, e6 = readMeasures(tx)
+	bottles, e7 := tx.Bottles()
+	mixes, e8 := tx.Mixes(now.Add(-keptMixes))
+	if err := cmp.Or(e1, e2, e3, e4, e5, e6, e7, e8); err != nil {
 		return nil, err
 	}
 	for _, b := range bottles {
@@ -108,10 +98,6 @@ func readStores(tx Tx, a Actor, now time.Time) (*stores, error) {
 			return nil, err
 		}
 		s.bottles = append(s.bottles, stock)
-	}
-	mixes, err := tx.Mixes(now.Add(-keptMixes))
-	if err != nil {
-		return nil, err
 	}
 	for _, m := range mixes {
 		stock, err := s.mix(m)
@@ -123,29 +109,29 @@ func readStores(tx Tx, a Actor, now time.Time) (*stores, error) {
 	return s, nil
 }
 
-func (s *stores) readMeasures(tx Tx) error {
+func readMeasures(tx Tx) (out Measures, err error) {
 	kept, err := tx.Measures()
 	if err != nil {
-		return err
+		return out, err
 	}
 	for _, text := range kept.Volumes {
 		volume, err := Amount(text)
 		if err != nil {
-			return err
+			return out, err
 		}
-		s.measures.Volumes = append(s.measures.Volumes, volume)
+		out.Volumes = append(out.Volumes, volume)
 	}
 	if len(kept.Volumes) == 0 {
-		s.measures.Volumes = usualVolumes()
+		out.Volumes = usualVolumes()
 	}
 	for _, text := range kept.Devices {
 		device, err := mixing.ParseDevice(text)
 		if err != nil {
-			return err
+			return out, err
 		}
-		s.measures.Devices = append(s.measures.Devices, device)
+		out.Devices = append(out.Devices, device)
 	}
-	return nil
+	return out, nil
 }
 
 // warnsOfFood tells whether a product on a horse wants the warning about the food chain: unless the horse is known

@@ -1,7 +1,9 @@
 package care
 
 import (
+	"cmp"
 	"context"
+	"time"
 
 	"leground/tracker"
 )
@@ -17,25 +19,15 @@ type StripView struct {
 
 // Strip gives the photos of a site, from oldest to newest.
 func (s *Service) Strip(ctx context.Context, a Actor, horse tracker.HorseID, id tracker.SiteID) (StripView, error) {
-	var view StripView
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
-		if view.Site, err = tx.Site(id); err != nil {
-			return err
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (view StripView, err error) {
+		var errs [5]error
+		if view.Site, errs[0] = tx.Site(id); errs[0] == nil && view.Site.Horse != horse {
+			errs[0] = tracker.Refuse(tracker.NotFound, "This horse has no such site. Go back to its page.")
 		}
-		if view.Site.Horse != horse {
-			return tracker.Refuse(tracker.NotFound, "This horse has no such site. Go back to its page.")
-		}
-		if view.Horse, err = tx.Horse(horse); err != nil {
-			return err
-		}
-		if view.Moment, err = momentOf(tx, s.now()); err != nil {
-			return err
-		}
-		if view.Photos, err = tx.PhotosOfSite(id); err != nil {
-			return err
-		}
-		view.People, err = names(tx)
-		return err
+		view.Horse, errs[1] = tx.Horse(horse)
+		view.Moment, errs[2] = momentOf(tx, now)
+		view.Photos, errs[3] = tx.PhotosOfSite(id)
+		view.People, errs[4] = names(tx)
+		return view, cmp.Or(errs[:]...)
 	})
-	return view, err
 }

@@ -62,23 +62,22 @@ type SumView struct {
 
 // Sum works out a sum beside a mix. What is missing or wrong is an error with the fields, beside the view.
 func (s *Service) Sum(ctx context.Context, a Actor, ask SumAsk) (SumView, error) {
-	now := s.now()
-	var view SumView
 	var p tracker.Problems
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	view, err := reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (view SumView, err error) {
+		p = nil
 		st, err := readStores(tx, a, now)
 		if err != nil {
-			return err
+			return view, err
 		}
-		view, p = SumView{Moment: st.Moment}, nil
+		view.Moment = st.Moment
 		if err := st.namedIn(tx, ask); err != nil {
-			return err
+			return view, err
 		}
 		view.Choices, _ = st.choices("")
 		for _, product := range st.products {
 			one, err := st.productView(product)
 			if err != nil {
-				return err
+				return view, err
 			}
 			if !product.Gone && !one.Blind {
 				view.Products = append(view.Products, product)
@@ -92,7 +91,7 @@ func (s *Service) Sum(ctx context.Context, a Actor, ask SumAsk) (SumView, error)
 		case SpreadCream:
 			err = view.cream(st, ask, &p)
 		}
-		return err
+		return view, err
 	})
 	if err == nil {
 		err = p.Err()

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -284,16 +285,10 @@ func settleRound(tx Tx, m Moment, check tracker.Check) error {
 	if i < 0 || day[i].UseBy.After(m.Now) {
 		return nil
 	}
-	st, err := readBrief(tx, m.Now)
-	if err != nil {
-		return err
-	}
-	set, err := reminderRules(tx, m.Zone)
-	if err != nil {
-		return err
-	}
-	checks, err := tx.Checks(CheckQuery{RoundDay: check.RoundDay, Slot: check.Slot})
-	if err != nil {
+	st, e1 := readBrief(tx, m.Now)
+	set, e2 := reminderRules(tx, m.Zone)
+	checks, e3 := tx.Checks(CheckQuery{RoundDay: check.RoundDay, Slot: check.Slot})
+	if err := cmp.Or(e1, e2, e3); err != nil {
 		return err
 	}
 	fresh := roundState(day[i], st.tally(day[i], checks), set, m.Now)

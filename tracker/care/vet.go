@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"slices"
+	"time"
 
 	"leground/tracker"
 	"leground/tracker/healing"
@@ -43,24 +44,18 @@ const (
 // VetList gives all sites that need a vet, worst first: those with a caution that is not closed and those
 // whose label calls for the vet by itself, whatever was done about it; then legs and horses with a caution.
 func (s *Service) VetList(ctx context.Context, a Actor) (VetListView, error) {
-	now := s.now()
-	var view VetListView
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (VetListView, error) {
 		st, err := readYard(tx, a, now)
 		if err != nil {
-			return err
+			return VetListView{}, err
 		}
-		view.Moment, view.From, view.To = st.Moment, st.Today-VetListDays+1, st.Today
-		view.Needs = st.vetNeeds()
-		if view.Visits, err = nextVisits(tx, st.Today); err != nil {
-			return err
-		}
-		if view.People, err = names(tx); err != nil {
-			return err
-		}
-		return view.readCharts(tx)
+		view := VetListView{Moment: st.Moment, From: st.Today - VetListDays + 1, To: st.Today, Needs: st.vetNeeds()}
+		var e1, e2 error
+		view.Visits, e1 = nextVisits(tx, st.Today)
+		view.People, e2 = names(tx)
+		e3 := view.readCharts(tx)
+		return view, cmp.Or(e1, e2, e3)
 	})
-	return view, err
 }
 
 // vetNeeds lists what needs the vet, worst first, without histories.
@@ -157,12 +152,9 @@ func worstFirst(a, b VetNeed) int {
 
 // readCharts reads the histories of the first sites of the list.
 func (view *VetListView) readCharts(tx Tx) error {
-	events, err := tx.Events("", view.From)
-	if err != nil {
-		return err
-	}
-	force, err := settingsOf(tx, view.Yard)
-	if err != nil {
+	events, e1 := tx.Events("", view.From)
+	force, e2 := settingsOf(tx, view.Yard)
+	if err := cmp.Or(e1, e2); err != nil {
 		return err
 	}
 	firsts := map[tracker.HorseID]map[tracker.SiteID]tracker.Check{}
@@ -172,13 +164,12 @@ func (view *VetListView) readCharts(tx Tx) error {
 			continue
 		}
 		charts++
+		var e1 error
 		if firsts[need.Horse.ID] == nil {
-			if firsts[need.Horse.ID], err = tx.FirstSizes(need.Horse.ID); err != nil {
-				return err
-			}
+			firsts[need.Horse.ID], e1 = tx.FirstSizes(need.Horse.ID)
 		}
-		checks, err := tx.Checks(CheckQuery{Site: need.Site.Site.ID, From: view.From, To: view.To})
-		if err != nil {
+		checks, e2 := tx.Checks(CheckQuery{Site: need.Site.Site.ID, From: view.From, To: view.To})
+		if err := cmp.Or(e1, e2); err != nil {
 			return err
 		}
 		of := slices.DeleteFunc(slices.Clone(events), func(e tracker.Event) bool { return e.Horse != need.Horse.ID })

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -65,17 +66,12 @@ type VetSide struct {
 
 // VetSide gives the links to a horse and everything that was written by them.
 func (s *Service) VetSide(ctx context.Context, a Actor, horse tracker.HorseID) (VetSide, error) {
-	var side VetSide
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
-		links, err := tx.Links(s.now())
-		if err != nil {
-			return err
-		}
-		side.Links = slices.DeleteFunc(links, func(l Link) bool { return l.Kind != VetLink || l.Horse != horse })
-		side.History, err = tx.ProposalHistory(horse, sayingsShown)
-		return err
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (VetSide, error) {
+		links, e1 := tx.Links(now)
+		history, e2 := tx.ProposalHistory(horse, sayingsShown)
+		links = slices.DeleteFunc(links, func(l Link) bool { return l.Kind != VetLink || l.Horse != horse })
+		return VetSide{links, history}, cmp.Or(e1, e2)
 	})
-	return side, err
 }
 
 // vetLink finds a live link to a horse.
@@ -107,16 +103,15 @@ func (s *Service) PhotoByLink(ctx context.Context, token string, id tracker.Phot
 	if err != nil {
 		return nil, err
 	}
-	var data []byte
-	err = s.store.Read(ctx, link.Yard, func(tx Tx) error {
+	data, err := reading(ctx, s, link.Yard, func(tx Tx, _ time.Time) ([]byte, error) {
 		photo, err := tx.Photo(id)
 		if err == nil && photo.Horse != link.Horse {
 			err = errDeadLink
 		}
-		if err == nil {
-			data, err = tx.PhotoBytes(id, thumb)
+		if err != nil {
+			return nil, err
 		}
-		return err
+		return tx.PhotoBytes(id, thumb)
 	})
 	if tracker.KindOf(err) == tracker.NotFound {
 		err = errDeadLink

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -34,10 +35,11 @@ func (d *desk) week() ([]notice, error) {
 func countWeek(tx Tx, zone *time.Location, from tracker.Date) (tracker.NewsWeek, error) {
 	week := tracker.NewsWeek{Days: tracker.DayName(from) + " to " + tracker.DayName(from+6)}
 	begin, end := rounds.Due(from, 0, zone), rounds.Due(from+7, 0, zone)
-	past, err := tx.Rounds(from, from+6)
-	if err != nil {
-		return week, err
-	}
+	var e4 error
+	past, e1 := tx.Rounds(from, from+6)
+	checks, e2 := tx.Checks(CheckQuery{From: from, To: from + 7})
+	rows, e3 := tx.ReminderHistory(begin)
+	week.PerhapsSent, e4 = tx.PerhapsSent(begin, end)
 	for _, r := range past {
 		if r.State == tracker.RoundSkipped && r.Reason == notOfTheDay || r.State == tracker.RoundOpen {
 			continue
@@ -47,25 +49,16 @@ func countWeek(tx Tx, zone *time.Location, from tracker.Date) (tracker.NewsWeek,
 			week.Received++
 		}
 	}
-	checks, err := tx.Checks(CheckQuery{From: from, To: from + 7})
-	if err != nil {
-		return week, err
-	}
 	recorded := make([]time.Time, len(checks))
 	for i, c := range checks {
 		recorded[i] = c.At
-	}
-	rows, err := tx.ReminderHistory(begin)
-	if err != nil {
-		return week, err
 	}
 	sent, undelivered := countMessages(slices.DeleteFunc(rows, func(r Reminder) bool {
 		return !r.PlannedAt.Before(end) || r.PlannedAt.Before(begin) || r.Kind == rounds.AboutRingNow || r.Kind == KindTest ||
 			r.Rung >= rounds.AfterLater && r.Rung < rounds.Repeat
 	}))
 	week.Sent, week.ActedOn, week.NotDelivered = len(sent), rounds.ActedOn(sent, recorded), undelivered
-	week.PerhapsSent, err = tx.PerhapsSent(begin, end)
-	return week, err
+	return week, cmp.Or(e1, e2, e3, e4)
 }
 
 // countMessages gives when each message went out, however many ways it took, and how many never did.

@@ -1,9 +1,11 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
+	"time"
 
 	"leground/tracker"
 )
@@ -40,26 +42,19 @@ type WeekBox struct {
 
 // WeekSheet gives the sheet for the seven days from one on; the zero Date means the Monday of this week.
 func (s *Service) WeekSheet(ctx context.Context, a Actor, from tracker.Date) (WeekView, error) {
-	now := s.now()
-	var view WeekView
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) error {
+	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (view WeekView, err error) {
 		st, err := readYard(tx, a, now)
 		if err != nil {
-			return err
+			return view, err
 		}
-		if from == 0 {
-			from = weekOf(st.Today)
-		}
+		from := cmp.Or(from, weekOf(st.Today))
 		if from < st.Today-carried || from > st.Today+carried {
-			return tracker.Refuse(tracker.Invalid, "The week sheet shows six weeks before and after today.")
+			return view, tracker.Refuse(tracker.Invalid, "The week sheet shows six weeks before and after today.")
 		}
-		if st.planned, err = readPlanned(tx, from); err != nil {
-			return err
-		}
-		st.horses = inWalkingOrder(st.all, from)
-		people, err := names(tx)
-		if err != nil {
-			return err
+		e1 := st.turnTo(tx, from)
+		people, e2 := names(tx)
+		if err := cmp.Or(e1, e2); err != nil {
+			return view, err
 		}
 		view.Moment = st.Moment
 		for d := range 7 {
@@ -68,9 +63,8 @@ func (s *Service) WeekSheet(ctx context.Context, a Actor, from tracker.Date) (We
 		view.Slots = st.Yard.Slots
 		st.weekLines(&view)
 		st.weekNotes(&view, people)
-		return nil
+		return view, nil
 	})
-	return view, err
 }
 
 // weekLines makes a line of the leg round and one of each step of each horse.

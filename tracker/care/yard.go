@@ -13,12 +13,7 @@ import (
 
 // Yard gives the actor's yard as it is now.
 func (s *Service) Yard(ctx context.Context, a Actor) (Moment, error) {
-	var m Moment
-	err := s.store.Read(ctx, a.Yard, func(tx Tx) (err error) {
-		m, err = momentOf(tx, s.now())
-		return err
-	})
-	return m, err
+	return reading(ctx, s, a.Yard, momentOf)
 }
 
 // ChangeYard keeps new settings of the yard; the old ones stay in the audit line. Identity, flags and
