@@ -53,11 +53,8 @@ func (h *Handler) addBottle(w http.ResponseWriter, r *http.Request, f *form) err
 		Product: tracker.ProductID(f.text("product")), Size: f.amount("size"), Expiry: f.date("expiry", "The date on the bottle"),
 		Opened: f.date("opened", "The day it was opened"), Strength: f.text("strength"),
 	}
-	err := f.problems.Err()
-	if err == nil {
-		err = h.care.AddBottle(r.Context(), actorOf(r), formOf(f), in)
-	}
-	return h.done(w, r, f, err, "/stores/bottle/"+f.text("record"), func(w http.ResponseWriter, r *http.Request, state sent) error {
+	keep := func() error { return h.care.AddBottle(r.Context(), actorOf(r), formOf(f), in) }
+	return h.done(w, r, f, keep, "/stores/bottle/"+f.text("record"), func(w http.ResponseWriter, r *http.Request, state sent) error {
 		return h.productPage(w, r, in.Product, sent{}, state)
 	})
 }
@@ -83,9 +80,8 @@ func (h *Handler) actOnBottle(w http.ResponseWriter, r *http.Request, f *form) e
 	if act.Kind == tracker.LabelRead {
 		f.secret = "strength"
 	}
-	err := f.problems.Err()
-	if err == nil {
-		err = h.care.ActOnBottle(r.Context(), actorOf(r), formOf(f), id, act, f.text("strength"))
+	keep := func() error {
+		return h.care.ActOnBottle(r.Context(), actorOf(r), formOf(f), id, act, f.text("strength"))
 	}
-	return h.done(w, r, f, err, "/stores/bottle/"+string(id), h.bottle)
+	return h.done(w, r, f, keep, "/stores/bottle/"+string(id), h.bottle)
 }

@@ -58,30 +58,21 @@ func (h *Handler) duePage(w http.ResponseWriter, r *http.Request, day tracker.Da
 // dueList takes a form of the Due list and goes back to it.
 func (h *Handler) dueList(w http.ResponseWriter, r *http.Request, f *form, do func() error) error {
 	shown := f.date("shown", "The day that is shown")
-	err := do()
-	if err == nil {
-		err = f.problems.Err()
-	}
 	next := "/due"
 	if shown != 0 {
 		next += "?day=" + shown.String()
 	}
-	return h.done(w, r, f, err, next, func(w http.ResponseWriter, r *http.Request, state sent) error {
+	return h.done(w, r, f, do, next, func(w http.ResponseWriter, r *http.Request, state sent) error {
 		return h.duePage(w, r, shown, state)
 	})
 }
 
 func (h *Handler) tickOff(w http.ResponseWriter, r *http.Request, f *form) error {
-	return h.dueList(w, r, f, func() error {
-		tick := tracker.TickOff{ID: tracker.RecordID(f.text("record")), Outcome: tracker.TickDone, Items: f.values["item"], Day: f.date("day", "The day"), Slot: f.text("slot"), At: h.pressedAt(r, f), Hash: f.hash()}
-		if f.text("outcome") == string(tracker.TickSkipped) {
-			tick.Outcome, tick.Why = tracker.TickSkipped, f.text("why")
-		}
-		if len(f.problems) > 0 {
-			return nil
-		}
-		return h.care.TickOff(r.Context(), actorOf(r), tick)
-	})
+	tick := tracker.TickOff{ID: tracker.RecordID(f.text("record")), Outcome: tracker.TickDone, Items: f.values["item"], Day: f.date("day", "The day"), Slot: f.text("slot"), At: h.pressedAt(r, f), Hash: f.hash()}
+	if f.text("outcome") == string(tracker.TickSkipped) {
+		tick.Outcome, tick.Why = tracker.TickSkipped, f.text("why")
+	}
+	return h.dueList(w, r, f, func() error { return h.care.TickOff(r.Context(), actorOf(r), tick) })
 }
 
 func (h *Handler) undoTick(w http.ResponseWriter, r *http.Request, f *form) error {
@@ -91,32 +82,22 @@ func (h *Handler) undoTick(w http.ResponseWriter, r *http.Request, f *form) erro
 }
 
 func (h *Handler) addOneOff(w http.ResponseWriter, r *http.Request, f *form) error {
-	return h.dueList(w, r, f, func() error {
-		one := tracker.OneOff{ID: tracker.RecordID(f.text("record")), Kind: tracker.OneOffKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
-			Day: f.date("day", "The day"), What: f.text("what"), Hash: f.hash()}
-		if at := f.text("at"); at != "" {
-			minute, err := tracker.ParseMinuteOfDay(at)
-			if err != nil {
-				f.problems.Add("at", "The time must be like 15:00.")
-			}
-			one.At, one.Timed = minute, true
+	one := tracker.OneOff{ID: tracker.RecordID(f.text("record")), Kind: tracker.OneOffKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
+		Day: f.date("day", "The day"), What: f.text("what"), Hash: f.hash()}
+	if at := f.text("at"); at != "" {
+		minute, err := tracker.ParseMinuteOfDay(at)
+		if err != nil {
+			f.problems.Add("at", "The time must be like 15:00.")
 		}
-		if len(f.problems) > 0 {
-			return nil
-		}
-		return h.care.AddOneOff(r.Context(), actorOf(r), one)
-	})
+		one.At, one.Timed = minute, true
+	}
+	return h.dueList(w, r, f, func() error { return h.care.AddOneOff(r.Context(), actorOf(r), one) })
 }
 
 func (h *Handler) addAbsence(w http.ResponseWriter, r *http.Request, f *form) error {
-	return h.dueList(w, r, f, func() error {
-		away := tracker.Absence{ID: tracker.RecordID(f.text("record")), Horse: tracker.HorseID(f.text("horse")), From: f.date("from", "The first day away"),
-			To: f.date("to", "The last day away"), Why: f.text("why"), Hash: f.hash()}
-		if len(f.problems) > 0 {
-			return nil
-		}
-		return h.care.AddAbsence(r.Context(), actorOf(r), away)
-	})
+	away := tracker.Absence{ID: tracker.RecordID(f.text("record")), Horse: tracker.HorseID(f.text("horse")), From: f.date("from", "The first day away"),
+		To: f.date("to", "The last day away"), Why: f.text("why"), Hash: f.hash()}
+	return h.dueList(w, r, f, func() error { return h.care.AddAbsence(r.Context(), actorOf(r), away) })
 }
 
 func (h *Handler) endAbsence(w http.ResponseWriter, r *http.Request, f *form) error {

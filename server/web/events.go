@@ -48,11 +48,7 @@ func (h *Handler) addEvent(w http.ResponseWriter, r *http.Request, f *form) erro
 		ID: tracker.RecordID(f.text("record")), Kind: tracker.EventKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
 		Leg: parsed(f, "leg", tracker.ParseLeg), Site: tracker.SiteID(f.text("site")), Day: f.date("day", "The day"), At: h.pressedAt(r, f), Note: f.text("note"), Hash: f.hash(),
 	}
-	err := f.problems.Err()
-	if err == nil {
-		err = h.care.AddEvent(r.Context(), actorOf(r), event)
-	}
-	return h.done(w, r, f, err, backOr(f, "/round"), h.eventAgain)
+	return h.done(w, r, f, func() error { return h.care.AddEvent(r.Context(), actorOf(r), event) }, backOr(f, "/round"), h.eventAgain)
 }
 
 // eventAgain shows the form of an event again.

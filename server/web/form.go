@@ -193,9 +193,13 @@ func then(w http.ResponseWriter, r *http.Request, err error, next string) error 
 	return err
 }
 
-// done ends a post. Its form is shown again where an answer in it was wrong; else the page that comes next is. The
-// round's script gets a receipt.
-func (h *Handler) done(w http.ResponseWriter, r *http.Request, f *form, err error, next string, again formPage) error {
+// done does what a form asks for, unless something in it could not be read, and ends the post. The form is shown again
+// where an answer in it was wrong; else the page that comes next is. The round's script gets a receipt.
+func (h *Handler) done(w http.ResponseWriter, r *http.Request, f *form, do func() error, next string, again formPage) error {
+	err := f.problems.Err()
+	if err == nil {
+		err = do()
+	}
 	switch {
 	case tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r):
 		return again(w, r, f.back(err))

@@ -73,11 +73,7 @@ func readHorse(f *form) tracker.Horse {
 func (h *Handler) addHorse(w http.ResponseWriter, r *http.Request, f *form) error {
 	horse := readHorse(f)
 	f.also(care.HorseProblems(horse))
-	err := f.problems.Err()
-	if err == nil {
-		err = h.care.AddHorse(r.Context(), actorOf(r), horse)
-	}
-	return h.done(w, r, f, err, "/horse/"+string(horse.ID), h.horses)
+	return h.done(w, r, f, func() error { return h.care.AddHorse(r.Context(), actorOf(r), horse) }, "/horse/"+string(horse.ID), h.horses)
 }
 
 // HorsePage is one horse: its legs with their sites, each site's history as a chart and a table.
@@ -255,11 +251,7 @@ func (h *Handler) changeHorse(w http.ResponseWriter, r *http.Request, f *form) e
 	horse := readHorse(f)
 	horse.ID = tracker.HorseID(chi.URLParam(r, "horse"))
 	f.also(care.HorseProblems(horse))
-	err := f.problems.Err()
-	if err == nil {
-		err = h.care.ChangeHorse(r.Context(), actorOf(r), horse)
-	}
-	return h.done(w, r, f, err, "/horse/"+string(horse.ID), h.horse)
+	return h.done(w, r, f, func() error { return h.care.ChangeHorse(r.Context(), actorOf(r), horse) }, "/horse/"+string(horse.ID), h.horse)
 }
 
 // changeSite makes a site the other kind, joins it to another or opens it again.

@@ -280,8 +280,8 @@ func (h *Handler) recordMix(w http.ResponseWriter, r *http.Request, f *form) err
 	if n, err := strconv.Atoi(f.text("choice")); err == nil {
 		in.Choice = n
 	}
-	err := h.care.RecordMix(r.Context(), actorOf(r), formOf(f), in)
-	return h.done(w, r, f, err, "/mix/"+f.text("record"), func(w http.ResponseWriter, r *http.Request, state sent) error {
+	keep := func() error { return h.care.RecordMix(r.Context(), actorOf(r), formOf(f), in) }
+	return h.done(w, r, f, keep, "/mix/"+f.text("record"), func(w http.ResponseWriter, r *http.Request, state sent) error {
 		state.Values.Del("choice") // it is asked afresh
 		return h.mix(w, r, state)
 	})

@@ -35,9 +35,5 @@ func (h *Handler) mixed(w http.ResponseWriter, r *http.Request, state sent) erro
 func (h *Handler) actOnMix(w http.ResponseWriter, r *http.Request, f *form) error {
 	id := tracker.MixID(chi.URLParam(r, "mix"))
 	act := tracker.StoreAct{Kind: tracker.StoreActKind(f.text("kind")), Amount: care.ExactAmount(f.amount("amount")), Note: f.text("note")}
-	err := f.problems.Err()
-	if err == nil {
-		err = h.care.ActOnMix(r.Context(), actorOf(r), formOf(f), id, act)
-	}
-	return h.done(w, r, f, err, "/mix/"+string(id), h.mixed)
+	return h.done(w, r, f, func() error { return h.care.ActOnMix(r.Context(), actorOf(r), formOf(f), id, act) }, "/mix/"+string(id), h.mixed)
 }

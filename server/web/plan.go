@@ -187,24 +187,22 @@ func (h *Handler) plan(w http.ResponseWriter, r *http.Request, state sent) error
 func (p PlanPage) Again(fresh tracker.RecordID) string { return p.Value("record", string(fresh)) }
 
 func (h *Handler) readPlan(w http.ResponseWriter, r *http.Request, f *form) error {
-	return h.onPlan(w, r, f, func(plan tracker.RecordID) error {
-		typed := map[string]care.Typed{}
-		for name := range f.values {
-			if step, ok := strings.CutSuffix(name, "_weight"); ok {
-				typed[step] = care.Typed{Weight: f.text(name), Label: f.text(step + "_label")}
-			}
+	typed := map[string]care.Typed{}
+	for name := range f.values {
+		if step, ok := strings.CutSuffix(name, "_weight"); ok {
+			typed[step] = care.Typed{Weight: f.text(name), Label: f.text(step + "_label")}
 		}
+	}
+	return h.onPlan(w, r, f, func(plan tracker.RecordID) error {
 		_, err := h.care.ReadPlanBack(r.Context(), actorOf(r), tracker.PlanRead{ID: tracker.RecordID(f.text("record")), Plan: plan, Hash: f.hash()}, typed)
 		return err
 	})
 }
 
 func (h *Handler) confirmPlan(w http.ResponseWriter, r *http.Request, f *form) error {
+	read := tracker.PlanRead{ID: tracker.RecordID(f.text("record")), Kind: tracker.PlanReadKind(f.text("kind")), Name: f.text("name"), Day: f.date("day", "The day"), Hash: f.hash()}
 	return h.onPlan(w, r, f, func(plan tracker.RecordID) error {
-		read := tracker.PlanRead{ID: tracker.RecordID(f.text("record")), Plan: plan, Kind: tracker.PlanReadKind(f.text("kind")), Name: f.text("name"), Day: f.date("day", "The day"), Hash: f.hash()}
-		if err := f.problems.Err(); err != nil {
-			return err
-		}
+		read.Plan = plan
 		return h.care.ConfirmPlan(r.Context(), actorOf(r), read)
 	})
 }
@@ -218,5 +216,5 @@ func (h *Handler) stopPlan(w http.ResponseWriter, r *http.Request, f *form) erro
 // onPlan does something with a version of a plan and goes back to its page.
 func (h *Handler) onPlan(w http.ResponseWriter, r *http.Request, f *form, do func(plan tracker.RecordID) error) error {
 	plan := tracker.RecordID(chi.URLParam(r, "plan"))
-	return h.done(w, r, f, do(plan), "/plan/"+string(plan), h.plan)
+	return h.done(w, r, f, func() error { return do(plan) }, "/plan/"+string(plan), h.plan)
 }

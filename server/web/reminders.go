@@ -183,6 +183,8 @@ func readPress(f *form) (care.PressKind, time.Duration) {
 }
 
 func (h *Handler) skipRound(w http.ResponseWriter, r *http.Request, f *form) error {
-	err := h.care.SkipRound(r.Context(), actorOf(r), f.text("round"), f.text("why"))
-	return h.done(w, r, f, err, "/reminders?done=skipped", h.reminders)
+	keep := func() error {
+		return h.care.SkipRound(r.Context(), actorOf(r), f.text("round"), f.text("why"))
+	}
+	return h.done(w, r, f, keep, "/reminders?done=skipped", h.reminders)
 }

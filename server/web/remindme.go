@@ -98,9 +98,9 @@ func channelPlaces(now []string, state sent) []PlaceField {
 	return out
 }
 
-// kept ends a post to the settings: back to the page, or the page again with what was wrong.
-func (h *Handler) kept(w http.ResponseWriter, r *http.Request, f *form, err error) error {
-	return h.done(w, r, f, err, "/reminders/me?saved=1", h.remindMe)
+// kept is done for a form of the settings: back to the page, or the page again with what was wrong.
+func (h *Handler) kept(w http.ResponseWriter, r *http.Request, f *form, do func() error) error {
+	return h.done(w, r, f, do, "/reminders/me?saved=1", h.remindMe)
 }
 
 func (h *Handler) chooseReminders(w http.ResponseWriter, r *http.Request, f *form) error {
@@ -111,11 +111,7 @@ func (h *Handler) chooseReminders(w http.ResponseWriter, r *http.Request, f *for
 		}
 	}
 	in.Quiet = rounds.Quiet{From: f.clock("quiet_from"), To: f.clock("quiet_to")}
-	err := f.problems.Err()
-	if err == nil {
-		err = h.care.ChooseReminders(r.Context(), actorOf(r), in)
-	}
-	return h.kept(w, r, f, err)
+	return h.kept(w, r, f, func() error { return h.care.ChooseReminders(r.Context(), actorOf(r), in) })
 }
 
 // clock reads a time of day; an empty field is midnight.
@@ -132,25 +128,18 @@ func (f *form) clock(name string) tracker.MinuteOfDay {
 }
 
 func (h *Handler) goAway(w http.ResponseWriter, r *http.Request, f *form) error {
-	span, err := readSpan(f)
-	if err == nil {
-		err = h.care.GoAway(r.Context(), actorOf(r), span)
-	}
-	return h.kept(w, r, f, err)
+	span := readSpan(f)
+	return h.kept(w, r, f, func() error { return h.care.GoAway(r.Context(), actorOf(r), span) })
 }
 
 func (h *Handler) comeBack(w http.ResponseWriter, r *http.Request, f *form) error {
-	span, err := readSpan(f)
-	if err == nil {
-		err = h.care.ComeBack(r.Context(), actorOf(r), span)
-	}
-	return h.kept(w, r, f, err)
+	span := readSpan(f)
+	return h.kept(w, r, f, func() error { return h.care.ComeBack(r.Context(), actorOf(r), span) })
 }
 
 // readSpan reads a first and a last day.
-func readSpan(f *form) (care.Span, error) {
-	span := care.Span{From: f.date("from", "The first day"), To: f.date("to", "The last day")}
-	return span, f.problems.Err()
+func readSpan(f *form) care.Span {
+	return care.Span{From: f.date("from", "The first day"), To: f.date("to", "The last day")}
 }
 
 // testMessage sends one now and shows what the server said.
@@ -223,7 +212,7 @@ func (h *Handler) pushKey(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (h *Handler) dropWay(w http.ResponseWriter, r *http.Request, f *form) error {
-	return h.kept(w, r, f, h.care.DropWay(r.Context(), actorOf(r), f.text("way")))
+	return h.kept(w, r, f, func() error { return h.care.DropWay(r.Context(), actorOf(r), f.text("way")) })
 }
 
 // addWebhook keeps an address and shows its secret, once. It gets nothing before it has answered a challenge.
@@ -234,10 +223,12 @@ func (h *Handler) addWebhook(w http.ResponseWriter, r *http.Request, f *form) er
 	body, host, secret, err := h.settings.Courier.NewEndpoint(f.text("address"))
 	if err != nil {
 		f.problems.Add("address", err.Error())
-		return h.kept(w, r, f, f.problems.Err())
+		err = f.problems.Err()
+	} else {
+		_, err = h.care.AddWay(r.Context(), actorOf(r), care.ChannelWebhook, host, body, f.text("address"))
 	}
-	if _, err := h.care.AddWay(r.Context(), actorOf(r), care.ChannelWebhook, host, body, f.text("address")); err != nil {
-		return h.kept(w, r, f, err)
+	if err != nil {
+		return h.kept(w, r, f, func() error { return err })
 	}
 	page, err := h.remindMePage(r, sent{})
 	if err != nil {
@@ -258,7 +249,6 @@ func (h *Handler) proveWebhook(w http.ResponseWriter, r *http.Request, f *form) 
 	}
 	if err := h.settings.Courier.Challenge(r.Context(), t.Way.Body); err != nil {
 		f.problems.Add("way", err.Error())
-		return h.kept(w, r, f, f.problems.Err())
 	}
-	return h.kept(w, r, f, h.care.ProveWay(r.Context(), actorOf(r), t.Way.ID))
+	return h.kept(w, r, f, func() error { return h.care.ProveWay(r.Context(), actorOf(r), t.Way.ID) })
 }

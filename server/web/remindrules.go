@@ -99,11 +99,7 @@ func (h *Handler) changeRemindRules(w http.ResponseWriter, r *http.Request, f *f
 			}
 		}
 	}
-	err = f.problems.Err()
-	if err == nil {
-		err = h.care.ChangeReminderRules(r.Context(), actorOf(r), in)
-	}
-	return h.keptRules(w, r, f, err)
+	return h.keptRules(w, r, f, func() error { return h.care.ChangeReminderRules(r.Context(), actorOf(r), in) })
 }
 
 // after reads minutes after a round is due; an empty field is otherwise.
@@ -114,22 +110,16 @@ func (f *form) after(name string, otherwise time.Duration) time.Duration {
 	return time.Duration(f.whole(name, "Minutes after the round is due")) * time.Minute
 }
 
-func (h *Handler) keptRules(w http.ResponseWriter, r *http.Request, f *form, err error) error {
-	return h.done(w, r, f, err, "/reminders/rules?saved=1", h.remindRules)
+func (h *Handler) keptRules(w http.ResponseWriter, r *http.Request, f *form, do func() error) error {
+	return h.done(w, r, f, do, "/reminders/rules?saved=1", h.remindRules)
 }
 
 func (h *Handler) closeDays(w http.ResponseWriter, r *http.Request, f *form) error {
-	span, err := readSpan(f)
-	if err == nil {
-		err = h.care.CloseDays(r.Context(), actorOf(r), care.Closing{Span: span, Why: f.text("why")})
-	}
-	return h.keptRules(w, r, f, err)
+	closing := care.Closing{Span: readSpan(f), Why: f.text("why")}
+	return h.keptRules(w, r, f, func() error { return h.care.CloseDays(r.Context(), actorOf(r), closing) })
 }
 
 func (h *Handler) openDays(w http.ResponseWriter, r *http.Request, f *form) error {
-	span, err := readSpan(f)
-	if err == nil {
-		err = h.care.OpenDays(r.Context(), actorOf(r), span)
-	}
-	return h.keptRules(w, r, f, err)
+	span := readSpan(f)
+	return h.keptRules(w, r, f, func() error { return h.care.OpenDays(r.Context(), actorOf(r), span) })
 }

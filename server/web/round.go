@@ -242,8 +242,7 @@ func (h *Handler) undo(w http.ResponseWriter, r *http.Request, f *form) error {
 	if !tracker.ValidID(string(record)) || !tracker.ValidID(string(of)) {
 		return care.ErrLostRecord
 	}
-	err := h.care.Retract(r.Context(), actorOf(r), record, of)
-	return h.done(w, r, f, err, backOr(f, "/round"), refused)
+	return h.done(w, r, f, func() error { return h.care.Retract(r.Context(), actorOf(r), record, of) }, backOr(f, "/round"), refused)
 }
 
 func backOr(f *form, to string) string {
@@ -272,11 +271,7 @@ func (h *Handler) addSite(w http.ResponseWriter, r *http.Request, f *form) error
 		}
 		look = &entry
 	}
-	err := f.problems.Err()
-	if err == nil {
-		err = h.found(r, in, look)
-	}
-	return h.done(w, r, f, err, backOr(f, "/round"), func(w http.ResponseWriter, r *http.Request, state sent) error {
+	return h.done(w, r, f, func() error { return h.found(r, in, look) }, backOr(f, "/round"), func(w http.ResponseWriter, r *http.Request, state sent) error {
 		return h.siteAgain(w, r, state, in)
 	})
 }

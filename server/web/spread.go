@@ -78,9 +78,8 @@ func (h *Handler) saveSpread(w http.ResponseWriter, r *http.Request, f *form) er
 	if check.Size.WidthMM > check.Size.LengthMM && check.Size.LengthMM > 0 {
 		check.Size.LengthMM, check.Size.WidthMM = check.Size.WidthMM, check.Size.LengthMM // the longest way is the longer of the two
 	}
-	err := f.problems.Err()
-	if err == nil {
-		_, err = h.care.RecordBlind(r.Context(), actorOf(r), tracker.RecordID(f.text("first")), care.Entry{Check: check})
-	}
-	return h.done(w, r, f, err, "/spread", h.spread)
+	return h.done(w, r, f, func() error {
+		_, err := h.care.RecordBlind(r.Context(), actorOf(r), tracker.RecordID(f.text("first")), care.Entry{Check: check})
+		return err
+	}, "/spread", h.spread)
 }

@@ -196,10 +196,7 @@ func (h *Handler) addProduct(w http.ResponseWriter, r *http.Request, f *form) er
 	}
 	label := f.strength("strength", of)
 	in := tracker.Product{Name: f.text("name"), Label: care.ExactStrength(label), Facts: readFacts(f, label)}
-	if err = f.problems.Err(); err == nil {
-		err = h.care.AddProduct(r.Context(), actorOf(r), formOf(f), in)
-	}
-	return h.done(w, r, f, err, "/stores/product/"+f.text("record"), h.stores)
+	return h.done(w, r, f, func() error { return h.care.AddProduct(r.Context(), actorOf(r), formOf(f), in) }, "/stores/product/"+f.text("record"), h.stores)
 }
 
 func (h *Handler) setMeasures(w http.ResponseWriter, r *http.Request, f *form) error {
@@ -220,11 +217,7 @@ func (h *Handler) setMeasures(w http.ResponseWriter, r *http.Request, f *form) e
 		}
 		in.Devices = append(in.Devices, device)
 	}
-	err := f.problems.Err()
-	if err == nil {
-		err = h.care.SetMeasures(r.Context(), actorOf(r), in)
-	}
-	return h.done(w, r, f, err, "/stores#measures", h.stores)
+	return h.done(w, r, f, func() error { return h.care.SetMeasures(r.Context(), actorOf(r), in) }, "/stores#measures", h.stores)
 }
 
 // ProductPage is one product, with its bottles and the forms about it.
@@ -268,8 +261,5 @@ func (h *Handler) changeProduct(w http.ResponseWriter, r *http.Request, f *form)
 		return tracker.Refuse(tracker.Conflict, "Read the label of its new bottle first. Until then its strength is hidden from you, and so are these facts.")
 	}
 	in := tracker.Product{ID: id, Name: f.text("name"), Gone: f.ticked("gone"), Facts: readFacts(f, view.Label)}
-	if err = f.problems.Err(); err == nil {
-		err = h.care.ChangeProduct(r.Context(), actorOf(r), in)
-	}
-	return h.done(w, r, f, err, "/stores/product/"+string(id), h.product)
+	return h.done(w, r, f, func() error { return h.care.ChangeProduct(r.Context(), actorOf(r), in) }, "/stores/product/"+string(id), h.product)
 }

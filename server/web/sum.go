@@ -68,8 +68,10 @@ func (h *Handler) sums(w http.ResponseWriter, r *http.Request, state sent) error
 
 // recordPour keeps that two mixes were poured together, and shows the label.
 func (h *Handler) recordPour(w http.ResponseWriter, r *http.Request, f *form) error {
-	err := h.care.RecordPour(r.Context(), actorOf(r), formOf(f), readSum(f.values), f.text("shown"))
-	return h.done(w, r, f, err, "/mix/"+f.text("record"), h.sums)
+	keep := func() error {
+		return h.care.RecordPour(r.Context(), actorOf(r), formOf(f), readSum(f.values), f.text("shown"))
+	}
+	return h.done(w, r, f, keep, "/mix/"+f.text("record"), h.sums)
 }
 
 func (p *SumPage) choices() {

@@ -110,7 +110,7 @@ func (h *Handler) makeVetLink(w http.ResponseWriter, r *http.Request, f *form) e
 func (h *Handler) writeDown(w http.ResponseWriter, r *http.Request, f *form) error {
 	in := readProposal(f)
 	in.Horse = tracker.HorseID(chi.URLParam(r, "horse"))
-	return h.done(w, r, f, h.care.WriteDown(r.Context(), actorOf(r), in), "/horse/"+string(in.Horse)+"/vet#word", h.sheet)
+	return h.done(w, r, f, func() error { return h.care.WriteDown(r.Context(), actorOf(r), in) }, "/horse/"+string(in.Horse)+"/vet#word", h.sheet)
 }
 
 func readProposal(f *form) tracker.Proposal {

@@ -93,5 +93,5 @@ func (h *Handler) vetLinkPhoto(thumb bool) answer {
 // propose keeps what the vet wrote.
 func (h *Handler) propose(w http.ResponseWriter, r *http.Request, f *form) error {
 	token := chi.URLParam(r, "token")
-	return h.done(w, r, f, h.care.Propose(r.Context(), token, readProposal(f)), "/v/"+token+"?kept=1", h.vetLink)
+	return h.done(w, r, f, func() error { return h.care.Propose(r.Context(), token, readProposal(f)) }, "/v/"+token+"?kept=1", h.vetLink)
 }

@@ -93,11 +93,7 @@ func (h *Handler) changeYard(w http.ResponseWriter, r *http.Request, f *form) er
 		in.Slots = append(in.Slots, tracker.Slot{Name: name, At: minute})
 	}
 	f.also(care.YardProblems(in))
-	err := f.problems.Err()
-	if err == nil {
-		err = h.care.ChangeYard(r.Context(), actorOf(r), in)
-	}
-	return h.done(w, r, f, err, "/rules?saved=1", h.rules)
+	return h.done(w, r, f, func() error { return h.care.ChangeYard(r.Context(), actorOf(r), in) }, "/rules?saved=1", h.rules)
 }
 
 // CautionPage is one caution: what to say on the telephone, and what was done.
@@ -131,17 +127,15 @@ func (h *Handler) caution(w http.ResponseWriter, r *http.Request, state sent) er
 
 func (h *Handler) actOnCaution(w http.ResponseWriter, r *http.Request, f *form) error {
 	act := tracker.CautionAct{ID: tracker.RecordID(f.text("record")), Kind: parsed(f, "kind", tracker.ParseCautionActKind), Note: f.text("note")}
-	var err error
 	if act.Kind == tracker.WillRingAt {
-		act.Until, err = h.readClock(r, f)
+		var err error
+		if act.Until, err = h.readClock(r, f); err != nil {
+			return err
+		}
 	}
-	if err == nil {
-		err = f.problems.Err()
-	}
-	if err == nil {
-		err = h.care.Act(r.Context(), actorOf(r), tracker.CautionID(chi.URLParam(r, "caution")), act)
-	}
-	return h.done(w, r, f, err, "/", h.caution)
+	return h.done(w, r, f, func() error {
+		return h.care.Act(r.Context(), actorOf(r), tracker.CautionID(chi.URLParam(r, "caution")), act)
+	}, "/", h.caution)
 }
 
 // readClock reads a time of day as the next such moment in the yard's zone.
