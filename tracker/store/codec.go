@@ -80,6 +80,22 @@ func asCode[T any](to *T, parse func(string) (T, error)) reader {
 	})
 }
 
+// ownWord is a word of a type that knows its own.
+type ownWord interface {
+	~string
+	Known() bool
+}
+
+// asKnown reads a word that its type must know.
+func asKnown[T ownWord](what string, to *T) reader {
+	return asText(func(text string) error {
+		if *to = T(text); !(*to).Known() {
+			return fmt.Errorf("%q is not a known %s", text, what)
+		}
+		return nil
+	})
+}
+
 // asJSON reads a JSON text. Empty lists and maps read as nil, so that what comes out is what went in.
 func asJSON(to any) reader {
 	return asText(func(text string) error {
@@ -103,6 +119,16 @@ func code[T fmt.Stringer](what string, v T) value {
 			return nil, fmt.Errorf("a record without a valid %s (%#v) cannot be kept", what, v)
 		}
 		return v.String(), nil
+	}
+}
+
+// known is a word that must be there and that its type must know.
+func known[T ownWord](what string, v T) value {
+	return func() (driver.Value, error) {
+		if !v.Known() {
+			return nil, fmt.Errorf("a record without a known %s (%q) cannot be kept", what, string(v))
+		}
+		return string(v), nil
 	}
 }
 

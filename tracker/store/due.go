@@ -1,7 +1,6 @@
 package store
 
 import (
-	"fmt"
 	"time"
 
 	"leground/tracker"
@@ -42,18 +41,11 @@ const anyTime = -1
 
 func scanOneOff(r row) (o tracker.OneOff, err error) {
 	minute := 0
-	err = r.Scan(&o.ID, asCode(&o.Kind, parseOneOffKind), asWord(&o.Horse), asDay(&o.Day), &minute, &o.What, &o.By, asInstant(&o.MadeAt), asInstant(&o.Settled), &o.Hash)
+	err = r.Scan(&o.ID, asKnown("one-off", &o.Kind), asWord(&o.Horse), asDay(&o.Day), &minute, &o.What, &o.By, asInstant(&o.MadeAt), asInstant(&o.Settled), &o.Hash)
 	if minute != anyTime {
 		o.At, o.Timed = tracker.MinuteOfDay(minute), true
 	}
 	return o, err
-}
-
-func parseOneOffKind(text string) (tracker.OneOffKind, error) {
-	if kind := tracker.OneOffKind(text); kind.Known() {
-		return kind, nil
-	}
-	return "", fmt.Errorf("%q is not a known one-off", text)
 }
 
 // OneOffs lists those that stand, and those from a day on that do not, by day and time.
@@ -70,14 +62,11 @@ func (t *tx) OneOffByRecord(id tracker.RecordID) (tracker.OneOff, error) {
 
 // AddOneOff adds one.
 func (t *tx) AddOneOff(o tracker.OneOff) error {
-	if _, err := parseOneOffKind(string(o.Kind)); err != nil {
-		return err
-	}
 	minute := anyTime
 	if o.Timed {
 		minute = int(o.At)
 	}
-	return t.insert("one_off", `yard_id, `+oneOffColumns, t.yard, string(o.ID), string(o.Kind), orNull(o.Horse), code("day", o.Day), minute, o.What,
+	return t.insert("one_off", `yard_id, `+oneOffColumns, t.yard, string(o.ID), known("one-off", o.Kind), orNull(o.Horse), code("day", o.Day), minute, o.What,
 		string(o.By), ms(o.MadeAt), ms(o.Settled), o.Hash)
 }
 
@@ -89,14 +78,7 @@ func (t *tx) SettleOneOff(id tracker.RecordID, at time.Time) error {
 const tickColumns = `record_id, outcome, items, day, slot, of_record, why, person_id, at, content_hash`
 
 func scanTick(r row) (o tracker.TickOff, err error) {
-	return o, r.Scan(&o.ID, asCode(&o.Outcome, parseTickOutcome), asJSON(&o.Items), asDay(&o.Day), &o.Slot, &o.Of, &o.Why, &o.By, asInstant(&o.At), &o.Hash)
-}
-
-func parseTickOutcome(text string) (tracker.TickOutcome, error) {
-	if outcome := tracker.TickOutcome(text); outcome.Known() {
-		return outcome, nil
-	}
-	return "", fmt.Errorf("%q is not a known outcome of a tick", text)
+	return o, r.Scan(&o.ID, asKnown("outcome of a tick", &o.Outcome), asJSON(&o.Items), asDay(&o.Day), &o.Slot, &o.Of, &o.Why, &o.By, asInstant(&o.At), &o.Hash)
 }
 
 // TickOffs lists the ticks of what was due from a day on, and those of any time of a day from an earlier day
@@ -114,9 +96,6 @@ func (t *tx) TickOffByRecord(id tracker.RecordID) (tracker.TickOff, error) {
 
 // AddTickOff adds a tick.
 func (t *tx) AddTickOff(o tracker.TickOff) error {
-	if _, err := parseTickOutcome(string(o.Outcome)); err != nil {
-		return err
-	}
-	return t.insert("tick_off", `yard_id, `+tickColumns, t.yard, string(o.ID), string(o.Outcome), listJSON(o.Items), code("day", o.Day), o.Slot,
+	return t.insert("tick_off", `yard_id, `+tickColumns, t.yard, string(o.ID), known("outcome of a tick", o.Outcome), listJSON(o.Items), code("day", o.Day), o.Slot,
 		string(o.Of), o.Why, string(o.By), ms(o.At), o.Hash)
 }

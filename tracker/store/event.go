@@ -1,23 +1,12 @@
 package store
 
-import (
-	"fmt"
-
-	"leground/tracker"
-)
+import "leground/tracker"
 
 const eventColumns = `record_id, kind, horse_id, leg, site_id, day, at, person_id, note, tick_record, content_hash`
 
 func scanEvent(r row) (e tracker.Event, err error) {
-	return e, r.Scan(&e.ID, asCode(&e.Kind, parseEventKind), &e.Horse, asCode(&e.Leg, tracker.ParseLeg), asWord(&e.Site),
+	return e, r.Scan(&e.ID, asKnown("kind of event", &e.Kind), &e.Horse, asCode(&e.Leg, tracker.ParseLeg), asWord(&e.Site),
 		asDay(&e.Day), asInstant(&e.At), &e.By, &e.Note, &e.Tick, &e.Hash)
-}
-
-func parseEventKind(text string) (tracker.EventKind, error) {
-	if kind := tracker.EventKind(text); kind.Known() {
-		return kind, nil
-	}
-	return "", fmt.Errorf("%q is not a known kind of event", text)
 }
 
 // Events lists events from a day on, oldest first, of one horse or of every horse; none of a tick that was taken back.
@@ -35,10 +24,7 @@ func (t *tx) EventByRecord(id tracker.RecordID) (tracker.Event, error) {
 
 // AddEvent adds an event.
 func (t *tx) AddEvent(e tracker.Event) error {
-	if _, err := parseEventKind(string(e.Kind)); err != nil {
-		return err
-	}
-	return t.insert("event", `yard_id, `+eventColumns, t.yard, string(e.ID), string(e.Kind), string(e.Horse), codeOrNone("leg", e.Leg),
+	return t.insert("event", `yard_id, `+eventColumns, t.yard, string(e.ID), known("kind of event", e.Kind), string(e.Horse), codeOrNone("leg", e.Leg),
 		orNull(e.Site), code("day", e.Day), ms(e.At), string(e.By), e.Note, string(e.Tick), e.Hash)
 }
 

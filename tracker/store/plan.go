@@ -142,14 +142,7 @@ func scanPlan(r row) (p tracker.Plan, err error) {
 const readColumns = `r.record_id, r.plan_id, r.kind, r.person_id, r.at, r.day, r.name, r.typed, r.content_hash`
 
 func scanPlanRead(r row) (o tracker.PlanRead, err error) {
-	return o, r.Scan(&o.ID, &o.Plan, asCode(&o.Kind, parsePlanReadKind), &o.By, asInstant(&o.At), asDay(&o.Day), &o.Name, &o.Typed, &o.Hash)
-}
-
-func parsePlanReadKind(text string) (tracker.PlanReadKind, error) {
-	if kind := tracker.PlanReadKind(text); kind.Known() {
-		return kind, nil
-	}
-	return "", fmt.Errorf("%q is not a known way to read a plan", text)
+	return o, r.Scan(&o.ID, &o.Plan, asKnown("way to read a plan", &o.Kind), &o.By, asInstant(&o.At), asDay(&o.Day), &o.Name, &o.Typed, &o.Hash)
 }
 
 // plans reads the versions that meet one of some conditions, no two of which hold together, and their readings, in one
@@ -229,9 +222,6 @@ func (t *tx) PlanReadByRecord(id tracker.RecordID) (tracker.PlanRead, error) {
 
 // AddPlanRead adds a reading.
 func (t *tx) AddPlanRead(r tracker.PlanRead) error {
-	if _, err := parsePlanReadKind(string(r.Kind)); err != nil {
-		return err
-	}
 	return t.insert("plan_read", `yard_id, record_id, plan_id, kind, person_id, at, day, name, typed, content_hash`,
-		t.yard, string(r.ID), string(r.Plan), string(r.Kind), string(r.By), ms(r.At), r.Day.String(), r.Name, r.Typed, r.Hash)
+		t.yard, string(r.ID), string(r.Plan), known("way to read a plan", r.Kind), string(r.By), ms(r.At), r.Day.String(), r.Name, r.Typed, r.Hash)
 }

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"fmt"
 	"strconv"
 
 	"leground/tracker"
@@ -10,15 +9,8 @@ import (
 const settingColumns = `record_id, kind, rule, site_id, is_off, numbers, word_of, why, day, at, person_id, content_hash`
 
 func scanSetting(r row) (s tracker.Setting, err error) {
-	return s, r.Scan(&s.ID, asCode(&s.Kind, parseSettingKind), &s.Rule, asWord(&s.Site), &s.Off, asJSON(&s.Values), &s.WordOf, &s.Why,
+	return s, r.Scan(&s.ID, asKnown("kind of setting", &s.Kind), &s.Rule, asWord(&s.Site), &s.Off, asJSON(&s.Values), &s.WordOf, &s.Why,
 		asDay(&s.Day), asInstant(&s.At), &s.By, &s.Hash)
-}
-
-func parseSettingKind(text string) (tracker.SettingKind, error) {
-	if kind := tracker.SettingKind(text); kind.Known() {
-		return kind, nil
-	}
-	return "", fmt.Errorf("%q is not a known kind of setting", text)
 }
 
 // Settings lists what is in force: the newest of each kind, rule and site, oldest first.
@@ -39,14 +31,11 @@ func (t *tx) SettingByRecord(id tracker.RecordID) (tracker.Setting, error) {
 
 // AddSetting adds a change, which is in force from now on in place of the one before it.
 func (t *tx) AddSetting(s tracker.Setting) error {
-	if _, err := parseSettingKind(string(s.Kind)); err != nil {
-		return err
-	}
 	err := t.exec(`UPDATE setting SET replaced_at = $2 WHERE yard_id = $1 AND replaced_at = 0 AND kind = $3 AND rule = $4
 		AND coalesce(site_id, '') = $5`, t.yard, ms(s.At), string(s.Kind), s.Rule, string(s.Site))
 	if err != nil {
 		return err
 	}
-	return t.insert("setting", `yard_id, `+settingColumns+`, replaced_at`, t.yard, string(s.ID), string(s.Kind), s.Rule, orNull(s.Site), s.Off,
+	return t.insert("setting", `yard_id, `+settingColumns+`, replaced_at`, t.yard, string(s.ID), known("kind of setting", s.Kind), s.Rule, orNull(s.Site), s.Off,
 		mapJSON(s.Values), s.WordOf, s.Why, code("day", s.Day), ms(s.At), string(s.By), s.Hash, 0)
 }

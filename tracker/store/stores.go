@@ -205,15 +205,8 @@ const actColumns = `a.record_id, a.kind, a.bottle_id, a.mix_id, a.at, a.person_i
 	a.note, a.content_hash`
 
 func scanStoreAct(r row) (a tracker.StoreAct, err error) {
-	return a, r.Scan(&a.ID, asCode(&a.Kind, parseStoreActKind), asWord(&a.Bottle), asWord(&a.Mix), asInstant(&a.At), &a.By, asDay(&a.Day),
+	return a, r.Scan(&a.ID, asKnown("act in Stores", &a.Kind), asWord(&a.Bottle), asWord(&a.Mix), asInstant(&a.At), &a.By, asDay(&a.Day),
 		&a.Amount, &a.Strength, asWord(&a.For), &a.Product, &a.Horse, &a.Item, &a.Of, &a.Note, &a.Hash)
-}
-
-func parseStoreActKind(text string) (tracker.StoreActKind, error) {
-	if kind := tracker.StoreActKind(text); kind.Known() {
-		return kind, nil
-	}
-	return "", fmt.Errorf("%q is not a known act in Stores", text)
 }
 
 // StoreAct finds an act by its form.
@@ -223,14 +216,11 @@ func (t *tx) StoreAct(id tracker.RecordID) (tracker.StoreAct, error) {
 
 // AddStoreAct adds an act, and ends its bottle or mix when it is of a kind that does; the first end counts.
 func (t *tx) AddStoreAct(a tracker.StoreAct) error {
-	if _, err := parseStoreActKind(string(a.Kind)); err != nil {
-		return err
-	}
 	if neither := a.Bottle == "" && a.Mix == ""; a.Bottle != "" && a.Mix != "" || neither && a.Item == "" {
 		return fmt.Errorf("an act in Stores is about a bottle or a mix, not about both or neither")
 	}
 	err := t.insert("store_act", `yard_id, record_id, kind, bottle_id, mix_id, at, person_id, day, amount, strength, for_mix, product_id, horse_id, item, of_act, note,
-		content_hash`, t.yard, string(a.ID), string(a.Kind), orNull(a.Bottle), orNull(a.Mix), ms(a.At), string(a.By), a.Day.String(), string(a.Amount),
+		content_hash`, t.yard, string(a.ID), known("act in Stores", a.Kind), orNull(a.Bottle), orNull(a.Mix), ms(a.At), string(a.By), a.Day.String(), string(a.Amount),
 		string(a.Strength), orNull(a.For), string(a.Product), string(a.Horse), a.Item, string(a.Of), a.Note, a.Hash)
 	if err != nil || !a.Kind.Ends() {
 		return err
