@@ -87,37 +87,40 @@ func (s *Service) OpenYard(ctx context.Context, token, device string, in SetUp) 
 		return "", err
 	}
 	passwordHash := s.hash.make(in.Password)
-	now := s.now()
-	err = s.store.Across(ctx, func(g Gate) error {
-		link, err := liveLink(g, token, now)
-		if err != nil {
-			return err
-		}
-		if link.Kind != SetUpLink {
-			return tracker.Refuse(tracker.NotFound, "This link does not open a new yard.")
-		}
+	return s.enter(ctx, token, device, SetUpLink, "This link does not open a new yard.", func(g Gate, link Link, now time.Time) (tracker.YardID, tracker.Person, error) {
 		yard := in.yard(now)
 		person := tracker.Person{ID: tracker.PersonID(NewID()), Name: strings.TrimSpace(in.PersonName), Email: signInName(in.Email)}
 		if err := addFirst(g, yard, person, passwordHash, now); err != nil {
+			return "", person, err
+		}
+		return yard.ID, person, g.SetLinkUsed(link.ID, now)
+	})
+}
+
+// enter signs in whoever a live link of a kind lets in; with a link of another kind it says so. by does what the link is
+// for and gives who that is, and into which yard.
+func (s *Service) enter(ctx context.Context, token, device string, kind LinkKind, other string, by func(Gate, Link, time.Time) (tracker.YardID, tracker.Person, error)) (session string, err error) {
+	now := s.now()
+	err = s.store.Across(ctx, func(g Gate) error {
+		link, err := liveLink(g, token, now)
+		if err == nil && link.Kind != kind {
+			err = tracker.Refuse(tracker.NotFound, other)
+		}
+		if err != nil {
 			return err
 		}
-		if err := g.SetLinkUsed(link.ID, now); err != nil {
+		yard, person, err := by(g, link, now)
+		if err != nil {
 			return err
 		}
-		session, err = startSession(g, yard.ID, person, device, now)
+		session, err = startSession(g, yard, person, device, now)
 		return err
 	})
 	return session, err
 }
 
 func addFirst(g Gate, yard tracker.Yard, owner tracker.Person, passwordHash string, now time.Time) error {
-	if err := g.AddYard(yard); err != nil {
-		return err
-	}
-	if err := g.AddPerson(owner, passwordHash, now); err != nil {
-		return err
-	}
-	return g.AddMember(yard.ID, owner.ID, tracker.Owner, now)
+	return cmp.Or(g.AddYard(yard), g.AddPerson(owner, passwordHash, now), g.AddMember(yard.ID, owner.ID, tracker.Owner, now))
 }
 
 // Problems lists the answers that cannot be right.
@@ -183,29 +186,13 @@ func (s *Service) Join(ctx context.Context, token, device, name, email, password
 		return "", err
 	}
 	passwordHash := s.hash.make(password)
-	now := s.now()
-	err = s.store.Across(ctx, func(g Gate) error {
-		link, err := liveLink(g, token, now)
-		if err != nil {
-			return err
-		}
-		if link.Kind != InviteLink {
-			return tracker.Refuse(tracker.NotFound, "This link is no invitation.")
-		}
+	return s.enter(ctx, token, device, InviteLink, "This link is no invitation.", func(g Gate, link Link, now time.Time) (tracker.YardID, tracker.Person, error) {
 		person, err := s.joiner(g, name, email, password, passwordHash, now)
 		if err != nil {
-			return err
+			return "", person, err
 		}
-		if err := g.AddMember(link.Yard, person.ID, link.Role, now); err != nil {
-			return err
-		}
-		if err := g.SetLinkUsed(link.ID, now); err != nil {
-			return err
-		}
-		session, err = startSession(g, link.Yard, person, device, now)
-		return err
+		return link.Yard, person, cmp.Or(g.AddMember(link.Yard, person.ID, link.Role, now), g.SetLinkUsed(link.ID, now))
 	})
-	return session, err
 }
 
 func (s *Service) joiner(g Gate, name, email, password, passwordHash string, now time.Time) (tracker.Person, error) {
@@ -274,26 +261,10 @@ func (s *Service) failSignIn(ctx context.Context, email string, failures int, no
 
 // SignInByLink uses a sign-in link, which the demonstration prints. It may be used again until it expires.
 func (s *Service) SignInByLink(ctx context.Context, token, device string) (session string, err error) {
-	now := s.now()
-	err = s.store.Across(ctx, func(g Gate) error {
-		link, err := liveLink(g, token, now)
-		if err != nil {
-			return err
-		}
-		if link.Kind != SignInLink {
-			return tracker.Refuse(tracker.NotFound, "This link does not sign anybody in.")
-		}
+	return s.enter(ctx, token, device, SignInLink, "This link does not sign anybody in.", func(g Gate, link Link, now time.Time) (tracker.YardID, tracker.Person, error) {
 		account, err := g.AccountByID(link.Person)
-		if err != nil {
-			return err
-		}
-		if err := g.SetLinkOpened(link.ID, now); err != nil {
-			return err
-		}
-		session, err = startSession(g, link.Yard, account.Person, device, now)
-		return err
+		return link.Yard, account.Person, cmp.Or(err, g.SetLinkOpened(link.ID, now))
 	})
-	return session, err
 }
 
 func startSession(g Gate, yard tracker.YardID, person tracker.Person, device string, now time.Time) (string, error) {
