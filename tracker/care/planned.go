@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -58,10 +59,15 @@ type planned struct {
 }
 
 // readPlanned reads what bears on the days from one on, in a number of queries that does not depend on them.
-func readPlanned(tx Tx, from tracker.Date) (p planned, err error) {
-	if p.plans, err = tx.Plans("", from-carried); err != nil {
-		return p, err
-	}
+func readPlanned(tx Tx, from tracker.Date) (planned, error) {
+	plans, e1 := tx.Plans("", from-carried)
+	p, e2 := readAround(tx, plans, from)
+	return p, cmp.Or(e1, e2)
+}
+
+// readAround reads what bears on plans that are known.
+func readAround(tx Tx, plans []tracker.Plan, from tracker.Date) (planned, error) {
+	p := planned{plans: plans}
 	first := from - carried
 	for _, plan := range p.plans {
 		for _, step := range plan.Steps {
@@ -70,26 +76,19 @@ func readPlanned(tx Tx, from tracker.Date) (p planned, err error) {
 			}
 		}
 	}
-	if p.away, err = tx.Absences(first); err != nil {
-		return p, err
-	}
+	var e1, e4 error
+	p.away, e1 = tx.Absences(first)
+	rules, _, e2 := tx.ReminderRules()
+	ticks, e3 := tx.TickOffs(from, from-carried)
+	p.oneOffs, e4 = tx.OneOffs(from)
 	for _, a := range p.away {
 		p.absences = append(p.absences, rounds.Absence{Horse: a.Horse, Span: rounds.Span{From: a.From, To: a.To}})
-	}
-	rules, _, err := tx.ReminderRules()
-	if err != nil {
-		return p, err
 	}
 	for _, c := range rules.Closed {
 		p.absences = append(p.absences, rounds.Absence{Span: c.Span})
 	}
-	ticks, err := tx.TickOffs(from, from-carried)
-	if err != nil {
-		return p, err
-	}
 	p.ticks = tracker.Ticked(ticks)
-	p.oneOffs, err = tx.OneOffs(from)
-	return p, err
+	return p, cmp.Or(e1, e2, e3, e4)
 }
 
 // awayOn tells whether a horse is away on a day.

@@ -45,20 +45,11 @@ func settlePutOn(tx Tx, yard tracker.Yard, by tracker.PersonID, horse tracker.Ho
 	if err != nil || !slices.ContainsFunc(plans, func(p tracker.Plan) bool { return len(p.Steps) > 0 }) {
 		return err
 	}
-	known, err := readPlanned(tx, round.Day)
-	if err != nil {
-		return err
-	}
-	sites, err := tx.Sites(horse)
-	if err != nil {
-		return err
-	}
-	checks, err := tx.Checks(CheckQuery{Horse: horse, RoundDay: round.Day, Slot: round.Slot})
-	if err != nil {
-		return err
-	}
-	acts, err := tx.PutOn(round.Day)
-	if err != nil {
+	known, e1 := readAround(tx, plans, round.Day)
+	sites, e2 := tx.Sites(horse)
+	checks, e3 := tx.Checks(CheckQuery{Horse: horse, RoundDay: round.Day, Slot: round.Slot})
+	acts, e4 := tx.PutOn(round.Day)
+	if err := cmp.Or(e1, e2, e3, e4); err != nil {
 		return err
 	}
 	var shelf *stores
