@@ -289,14 +289,10 @@ func readingFor(tx Tx, in *tracker.PlanRead) (plan tracker.Plan, again bool, err
 	if !tracker.ValidID(string(in.ID)) {
 		return plan, false, ErrLostRecord
 	}
-	if have, err := tx.PlanReadByRecord(in.ID); err == nil {
-		if have.Hash != in.Hash || have.Plan != in.Plan {
-			return plan, false, ErrOtherContent
-		}
+	have, err := tx.PlanReadByRecord(in.ID)
+	if again, err = sentBefore(have.Hash == in.Hash && have.Plan == in.Plan, err); again || err != nil {
 		*in = have
-		return plan, true, nil
-	} else if tracker.KindOf(err) != tracker.NotFound {
-		return plan, false, err
+		return plan, again, err
 	}
 	plan, err = tx.PlanByRecord(in.Plan)
 	return plan, false, err
@@ -306,7 +302,7 @@ func readingFor(tx Tx, in *tracker.PlanRead) (plan tracker.Plan, again bool, err
 func (s *Service) ConfirmPlan(ctx context.Context, a Actor, in tracker.PlanRead) error {
 	return s.owning(ctx, a, func(tx Tx, now time.Time) error {
 		plan, again, err := readingFor(tx, &in)
-		if err != nil || again {
+		if again || err != nil {
 			return err
 		}
 		st, err := readYard(tx, a, now)

@@ -107,17 +107,19 @@ func (s *Service) changeSite(ctx context.Context, a Actor, id tracker.SiteID, ev
 		if err != nil {
 			return err
 		}
+		touched := []tracker.Site{site}
 		if event.Kind == tracker.Joined {
 			other, err := tx.Site(tracker.SiteID(event.Note))
 			if err != nil {
 				return err
 			}
+			touched = append(touched, other)
 			if other.Horse != site.Horse || other.Leg != site.Leg || other.ID == site.ID || other.Joined != "" {
 				return tracker.Refuse(tracker.Invalid, "Two sites can join only on the same leg, and into one that stands alone.")
 			}
 		}
-		change(&site)
-		if err := tx.SaveSite(site); err != nil {
+		change(&touched[0])
+		if err := tx.SaveSite(touched[0]); err != nil {
 			return err
 		}
 		m, err := momentOf(tx, now)
@@ -128,14 +130,6 @@ func (s *Service) changeSite(ctx context.Context, a Actor, id tracker.SiteID, ev
 		event.Day = m.Today
 		if err := tx.AddEvent(event); err != nil {
 			return err
-		}
-		touched := []tracker.Site{site}
-		if event.Kind == tracker.Joined {
-			other, err := tx.Site(tracker.SiteID(event.Note))
-			if err != nil {
-				return err
-			}
-			touched = append(touched, other)
 		}
 		for _, site := range touched {
 			if _, err := rejudge(tx, m, site); err != nil {

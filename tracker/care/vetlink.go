@@ -3,6 +3,7 @@ package care
 import (
 	"cmp"
 	"context"
+	"errors"
 	"slices"
 	"strings"
 	"time"
@@ -179,12 +180,11 @@ func (s *Service) keepProposal(ctx context.Context, yard tracker.YardID, in trac
 	in.At = now
 	return s.store.Write(ctx, yard, func(tx Tx) error {
 		have, err := tx.ProposalByRecord(in.ID)
-		if err == nil {
-			if have.Hash != in.Hash {
-				return tracker.Refuse(tracker.Conflict, "This form was sent before with other words, and those were kept. Open the page again to send these too.")
-			}
-			return nil
-		} else if tracker.KindOf(err) != tracker.NotFound {
+		again, err := sentBefore(have.Hash == in.Hash, err)
+		if errors.Is(err, ErrOtherContent) { // nobody keeps what comes by a link beside it
+			return tracker.Refuse(tracker.Conflict, "This form was sent before with other words, and those were kept. Open the page again to send these too.")
+		}
+		if again || err != nil {
 			return err
 		}
 		if err := before(tx, now); err != nil {
