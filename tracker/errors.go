@@ -54,6 +54,9 @@ func KindOf(err error) ErrorKind {
 	return 0
 }
 
+// RefuseField makes an Error about one form field, with what is wrong with it and what would do.
+func RefuseField(field, problem string) error { return Problems{{field, problem}}.Err() }
+
 // Problems gathers field problems while a form is read.
 type Problems []FieldProblem
 

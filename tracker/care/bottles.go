@@ -22,14 +22,13 @@ type NewBottle struct {
 // AddBottle puts a bottle into Stores. The strength is the first of two blind readings.
 func (s *Service) AddBottle(ctx context.Context, a Actor, form Form, in NewBottle) error {
 	id := tracker.BottleID(form.Record)
-	return s.once(ctx, a, form, func(tx Tx) (string, error) {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
 		have, err := tx.Bottle(id)
-		return have.Hash, err
-	}, func(tx Tx, now time.Time) error {
+		if before, err := form.sentBefore(have.Hash, err); before || err != nil {
+			return err
+		}
 		if in.Size.Value == nil {
-			var p tracker.Problems
-			p.Add("size", "Say how much it holds, like 500 mL.")
-			return p.Err()
+			return tracker.RefuseField("size", "Say how much it holds, like 500 mL.")
 		}
 		read, err := readLabel(tx, in.Product, in.Strength)
 		if err != nil {
@@ -73,14 +72,10 @@ func readLabel(tx Tx, id tracker.ProductID, typed string) (tracker.StrengthText,
 
 func checkOpened(tx Tx, day tracker.Date, now time.Time) error {
 	m, err := momentOf(tx, now)
-	if err != nil {
-		return err
+	if err == nil && day > m.Today {
+		err = tracker.RefuseField("opened", "The day it was opened cannot be after today.")
 	}
-	var p tracker.Problems
-	if day > m.Today {
-		p.Add("opened", "The day it was opened cannot be after today.")
-	}
-	return p.Err()
+	return err
 }
 
 // BottlePage is one bottle with everything that was done about it.
@@ -107,7 +102,11 @@ func (s *Service) Bottle(ctx context.Context, a Actor, id tracker.BottleID) (Bot
 // typed is the strength as somebody read it from the label.
 func (s *Service) ActOnBottle(ctx context.Context, a Actor, form Form, id tracker.BottleID, act tracker.StoreAct, typed string) error {
 	act = tracker.StoreAct{ID: form.Record, Kind: act.Kind, Bottle: id, By: a.Person.ID, Day: act.Day, Amount: act.Amount, Note: strings.TrimSpace(act.Note), Hash: form.Hash}
-	return s.once(ctx, a, form, actHash(act.ID), func(tx Tx, now time.Time) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		have, err := tx.StoreAct(act.ID)
+		if before, err := form.sentBefore(have.Hash, err); before || err != nil {
+			return err
+		}
 		if act.Kind == tracker.LabelSettled {
 			if err := a.may(tracker.Owner); err != nil {
 				return err
@@ -134,14 +133,6 @@ func (s *Service) ActOnBottle(ctx context.Context, a Actor, form Form, id tracke
 		}
 		return note(tx, a, now, "bottle: "+string(act.Kind), string(id), actLine(act))
 	})
-}
-
-// actHash looks for what is kept under the record id of an act.
-func actHash(id tracker.RecordID) func(Tx) (string, error) {
-	return func(tx Tx) (string, error) {
-		have, err := tx.StoreAct(id)
-		return have.Hash, err
-	}
 }
 
 func actLine(act tracker.StoreAct) string {
@@ -205,17 +196,11 @@ func mayFollow(tx Tx, b tracker.Bottle, act tracker.StoreAct, now time.Time) err
 
 // mayBeLeft refuses to have seen more left than there ever was.
 func mayBeLeft(whole, seen tracker.AmountText, was string) error {
-	all, err := Amount(whole)
-	if err != nil {
-		return err
+	all, e1 := Amount(whole)
+	left, e2 := Amount(seen)
+	err := cmp.Or(e1, e2)
+	if err == nil && (left.Unit != all.Unit || left.Value.Cmp(all.Value) > 0) {
+		err = tracker.RefuseField("amount", "What is left must be in "+all.Unit.String()+" and at most what "+was+".")
 	}
-	left, err := Amount(seen)
-	if err != nil {
-		return err
-	}
-	var p tracker.Problems
-	if left.Unit != all.Unit || left.Value.Cmp(all.Value) > 0 {
-		p.Add("amount", "What is left must be in "+all.Unit.String()+" and at most what "+was+".")
-	}
-	return p.Err()
+	return err
 }

@@ -130,9 +130,7 @@ const mostAway = 20
 // GoAway keeps days on which the actor is not asked about rounds. Spans that are over are forgotten.
 func (s *Service) GoAway(ctx context.Context, a Actor, span Span) error {
 	if span.From == 0 || span.To != 0 && span.To < span.From {
-		var p tracker.Problems
-		p.Add("from", "Give the first day away and, when it is known, the last one after it.")
-		return p.Err()
+		return tracker.RefuseField("from", "Give the first day away and, when it is known, the last one after it.")
 	}
 	return s.changeChoice(ctx, a, "days away", func(tx Tx, me *Contact) error {
 		m, err := momentOf(tx, s.now())

@@ -33,14 +33,13 @@ const visitAhead = 366
 
 // checkEventDay refuses what happened on a day after today. A visit may be noted before it happens.
 func checkEventDay(event tracker.Event, today tracker.Date) error {
-	var p tracker.Problems
 	switch visit := event.Kind == tracker.VetVisit || event.Kind == tracker.FarrierVisit; {
 	case visit && event.Day > today+visitAhead:
-		p.Add("day", "A visit can be noted up to a year ahead.")
+		return tracker.RefuseField("day", "A visit can be noted up to a year ahead.")
 	case !visit && event.Day > today:
-		p.Add("day", "What happened cannot be on a day after today.")
+		return tracker.RefuseField("day", "What happened cannot be on a day after today.")
 	}
-	return p.Err()
+	return nil
 }
 
 func keepEvent(tx Tx, a Actor, event tracker.Event, now time.Time) error {

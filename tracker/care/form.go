@@ -29,20 +29,13 @@ func checkRecord(p *tracker.Problems, id tracker.RecordID) {
 	}
 }
 
-// once keeps what a form records exactly once, by whoever may record. have gives the hash of what is kept under the
-// form's record id, NotFound when there is nothing. The same content again is the same record.
-func (s *Service) once(ctx context.Context, a Actor, form Form, have func(Tx) (string, error), keep func(Tx, time.Time) error) error {
-	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
-		var p tracker.Problems
-		if checkRecord(&p, form.Record); len(p) > 0 {
-			return p.Err()
-		}
-		hash, err := have(tx)
-		if before, err := sentBefore(hash == form.Hash, err); before || err != nil {
-			return err
-		}
-		return keep(tx, now)
-	})
+// sentBefore is that of a form, from the hash that looking for its record gave.
+func (f Form) sentBefore(hash string, err error) (bool, error) {
+	var p tracker.Problems
+	if checkRecord(&p, f.Record); len(p) > 0 {
+		return false, p.Err()
+	}
+	return sentBefore(hash == f.Hash, err)
 }
 
 // sentBefore tells whether a form's record is there already, from what looking for it gave and whether that is what

@@ -25,13 +25,13 @@ type Mixed struct {
 // again: a refusal, a warning without its tick or a wrong answer to the ten-times check stops it. A wrong
 // answer is written into the yard's book.
 func (s *Service) RecordMix(ctx context.Context, a Actor, form Form, in Mixed) error {
-	id := tracker.MixID(form.Record)
 	var wrong error
-	err := s.once(ctx, a, form, func(tx Tx) (string, error) {
-		have, err := tx.Mix(id)
-		return have.Hash, err
-	}, func(tx Tx, now time.Time) error {
+	err := s.recording(ctx, a, func(tx Tx, now time.Time) error {
 		wrong = nil
+		have, err := tx.Mix(tracker.MixID(form.Record))
+		if before, err := form.sentBefore(have.Hash, err); before || err != nil {
+			return err
+		}
 		st, made, err := readForMix(tx, a, now)
 		if err != nil {
 			return err
@@ -197,7 +197,11 @@ func checkers(m tracker.Mix, names map[tracker.PersonID]string) (out []string) {
 // up, or it was thrown away.
 func (s *Service) ActOnMix(ctx context.Context, a Actor, form Form, id tracker.MixID, act tracker.StoreAct) error {
 	act = tracker.StoreAct{ID: form.Record, Kind: act.Kind, Mix: id, By: a.Person.ID, Amount: act.Amount, Note: strings.TrimSpace(act.Note), Hash: form.Hash}
-	return s.once(ctx, a, form, actHash(act.ID), func(tx Tx, now time.Time) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		have, err := tx.StoreAct(act.ID)
+		if before, err := form.sentBefore(have.Hash, err); before || err != nil {
+			return err
+		}
 		var p tracker.Problems
 		switch {
 		case act.Kind == tracker.AmountLeft && act.Amount == "":

@@ -128,13 +128,18 @@ func (in SetUp) Problems() tracker.Problems {
 	var p tracker.Problems
 	checkName(&p, "yard", in.YardName, "The yard's name")
 	checkPerson(&p, in.PersonName, in.Email, in.Password)
-	if _, err := time.LoadLocation(in.Zone); err != nil || in.Zone == "" || in.Zone == "Local" {
+	checkZoneAndOrder(&p, in.Zone, in.Order)
+	return p
+}
+
+// checkZoneAndOrder notes a zone that is none, and a walking order that does not name each leg.
+func checkZoneAndOrder(p *tracker.Problems, zone string, order tracker.WalkingOrder) {
+	if _, err := time.LoadLocation(zone); err != nil || zone == "" || zone == "Local" {
 		p.Add("zone", "The time zone must be a name like Europe/London.")
 	}
-	if len(in.Order) != 4 {
+	if len(order) != 4 {
 		p.Add("order", "The walking order must name LF, RF, RH and LH once each.")
 	}
-	return p
 }
 
 func (in SetUp) yard(now time.Time) tracker.Yard {
@@ -202,9 +207,7 @@ func (s *Service) joiner(g Gate, name, email, password, passwordHash string, now
 		return person, g.AddPerson(person, passwordHash, now)
 	}
 	if err == nil && !s.hash.matches(password, account.PasswordHash) {
-		var p tracker.Problems
-		p.Add("password", "This address has an account already: give its password to join with it.")
-		err = p.Err()
+		err = tracker.RefuseField("password", "This address has an account already: give its password to join with it.")
 	}
 	return account.Person, err
 }

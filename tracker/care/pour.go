@@ -48,11 +48,11 @@ func (v *SumView) pour(s *stores, ask SumAsk, p *tracker.Problems) (from [2]Stoc
 // RecordPour keeps that two mixes were poured together: a mix of its own, thrown away when the first of them must be, with
 // what went into it taken out of both. shown is SumView.Pour of the page that was answered.
 func (s *Service) RecordPour(ctx context.Context, a Actor, form Form, ask SumAsk, shown string) error {
-	id := tracker.MixID(form.Record)
-	return s.once(ctx, a, form, func(tx Tx) (string, error) {
-		have, err := tx.Mix(id)
-		return have.Hash, err
-	}, func(tx Tx, now time.Time) error {
+	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
+		have, err := tx.Mix(tracker.MixID(form.Record))
+		if before, err := form.sentBefore(have.Hash, err); before || err != nil {
+			return err
+		}
 		st, err := readStores(tx, a, now)
 		if err != nil {
 			return err

@@ -118,18 +118,16 @@ func (s *Service) Product(ctx context.Context, a Actor, id tracker.ProductID) (P
 
 // AddProduct puts a product into Stores. Only the owner may, since its strength is typed once.
 func (s *Service) AddProduct(ctx context.Context, a Actor, form Form, in tracker.Product) error {
-	if err := a.may(tracker.Owner); err != nil {
-		return err
-	}
 	in.Name = strings.TrimSpace(in.Name)
-	if err := checkProduct(in); err != nil {
-		return err
-	}
 	in.ID, in.Hash, in.CreatedBy, in.Gone = tracker.ProductID(form.Record), form.Hash, a.Person.ID, false
-	return s.once(ctx, a, form, func(tx Tx) (string, error) {
+	return s.owning(ctx, a, func(tx Tx, now time.Time) error {
+		if err := checkProduct(in); err != nil {
+			return err
+		}
 		have, err := tx.Product(in.ID)
-		return have.Hash, err
-	}, func(tx Tx, now time.Time) error {
+		if before, err := form.sentBefore(have.Hash, err); before || err != nil {
+			return err
+		}
 		in.CreatedAt = now
 		if err := tx.AddProduct(in); err != nil {
 			return err

@@ -281,9 +281,7 @@ func (s *Service) change(ctx context.Context, a Actor, in tracker.Setting, prepa
 		set := in
 		set.WordOf, set.Why, set.At, set.By = strings.TrimSpace(in.WordOf), strings.TrimSpace(in.Why), now, a.Person.ID
 		if set.Day > m.Today {
-			var p tracker.Problems
-			p.Add("day", "The day it was said cannot be after today.")
-			return p.Err()
+			return tracker.RefuseField("day", "The day it was said cannot be after today.")
 		}
 		set.Day = cmp.Or(set.Day, m.Today)
 		if err := prepare(tx, m.Yard, &set); err != nil {

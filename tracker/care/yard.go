@@ -50,12 +50,7 @@ func yardLine(y tracker.Yard) string {
 func YardProblems(y tracker.Yard) tracker.Problems {
 	var p tracker.Problems
 	checkName(&p, "yard", y.Name, "The yard's name")
-	if _, err := time.LoadLocation(y.Zone); err != nil || y.Zone == "" || y.Zone == "Local" {
-		p.Add("zone", "The time zone must be a name like Europe/London.")
-	}
-	if len(y.Order) != 4 {
-		p.Add("order", "The walking order must name LF, RF, RH and LH once each.")
-	}
+	checkZoneAndOrder(&p, y.Zone, y.Order)
 	if len(y.RingNumber) > 40 || len(y.RingName) > 80 {
 		p.Add("ring_number", "The name and number to ring must fit in 80 and 40 letters.")
 	}
