@@ -29,14 +29,14 @@ func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, che
 	for _, horse := range view.Horses {
 		for _, leg := range round.horse(view, horse).Legs {
 			if check.Subject == tracker.OfLeg && horse.Horse.ID == check.Horse && leg.Line.Leg.Leg == check.Leg {
-				leg.Line.sent, leg.Line.Leg.Record, leg.Line.Leg.Here = state, check.ID, nil
-				leg.Line.Back, leg.Line.Next = f.text("back"), f.text("next")
+				leg.Line.LookForm.again(state)
+				leg.Line.Leg.Record, leg.Line.Leg.Here = check.ID, nil
 				page.Line = &leg.Line
 			}
 			for _, card := range leg.Cards {
 				if check.Subject == tracker.OfSite && card.Card.Site.ID == check.Site {
-					card.sent, card.Card.Record, card.Card.Here, card.Card.AskSize = state, check.ID, nil, !f.ticked("size_not_due")
-					card.Back, card.Next = f.text("back"), f.text("next")
+					card.LookForm.again(state)
+					card.Card.Record, card.Card.Here, card.Card.AskSize = check.ID, nil, !f.ticked("size_not_due")
 					page.Site = &card
 				}
 			}
@@ -46,6 +46,11 @@ func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, che
 		return problem
 	}
 	return h.draw(w, page.status(), "card", page)
+}
+
+// again makes it the form that was sent.
+func (f *LookForm) again(state sent) {
+	f.sent, f.Back, f.Next = state, state.Value("back", ""), state.Value("next", "")
 }
 
 // siteAgain shows the form for a new site again.
@@ -95,23 +100,22 @@ func (h *Handler) checkPage(w http.ResponseWriter, r *http.Request, record track
 	if last.Outcome == tracker.Retracted {
 		return h.draw(w, http.StatusOK, "check", page)
 	}
-	people := sortedNames(view.People)
-	round := tracker.Round{Day: last.RoundDay, Slot: last.Slot}
 	if state.Values == nil {
 		state.Values = valuesOf(last)
 	} else {
 		view.Record = tracker.RecordID(state.Value("record", ""))
 	}
-	back := "/check/" + string(last.Root)
+	look := LookForm{sent: state, Base: page.Base, Round: tracker.Round{Day: last.RoundDay, Slot: last.Slot}, Horse: view.Horse, Anchor: "card", People: sortedNames(view.People),
+		Corrects: last.ID, Back: "/check/" + string(last.Root)}
 	switch last.Subject {
 	case tracker.OfSite:
 		card := care.Card{Site: view.Site, Record: view.Record, AskSize: last.Size.Answer != tracker.NotDue, AskChronic: view.Site.Kind == tracker.Patch}
-		page.Site = &SiteForm{sent: state, Base: page.Base, Round: round, Horse: view.Horse, Card: card, Anchor: "card", Photo: tracker.PhotoID(care.NewID()), People: people, Corrects: last.ID, Back: back}
+		page.Site = &SiteForm{LookForm: look, Card: card, Photo: tracker.PhotoID(care.NewID())}
 	case tracker.OfHorse:
-		page.Whole = &WholeForm{sent: state, Base: page.Base, Horse: view.Horse, Order: view.Horse.OrderIn(view.Yard), Record: view.Record, Anchor: "whole", People: people, Corrects: last.ID, Back: back}
+		look.Anchor = "whole"
+		page.Whole = &WholeForm{LookForm: look, Order: view.Horse.OrderIn(view.Yard), Record: view.Record}
 	case tracker.OfLeg:
-		leg := care.RoundLeg{Leg: last.Leg, Record: view.Record}
-		page.Line = &LegForm{sent: state, Base: page.Base, Round: round, Horse: view.Horse, Leg: leg, Anchor: "card", People: people, Corrects: last.ID, Back: back}
+		page.Line = &LegForm{LookForm: look, Leg: care.RoundLeg{Leg: last.Leg, Record: view.Record}}
 	}
 	return h.draw(w, page.status(), "check", page)
 }

@@ -218,6 +218,11 @@ func (s sent) Value(name, start string) string {
 	return s.Values.Get(name)
 }
 
+// record is the record id of the form: its own when it was sent, else a fresh one.
+func (s sent) record() tracker.RecordID {
+	return cmp.Or(tracker.RecordID(s.Value("record", "")), care.NewRecord())
+}
+
 // Is tells whether a tile was chosen when the form was sent, or is at the start.
 func (s sent) Is(name, value string, start bool) bool {
 	if s.Values == nil {

@@ -34,7 +34,7 @@ func (h *Handler) healingRules(w http.ResponseWriter, r *http.Request, state sen
 	if r.URL.Query().Get("saved") != "" {
 		page.Notice = "The change is kept, with the ones before it. The wounds were judged anew."
 	}
-	form := SettingForm{sent: state, Owner: page.Role == tracker.Owner, Action: "/rules/healing", Record: care.NewRecord(), Prefix: "n"}
+	form := SettingForm{sent: state, Owner: page.Role == tracker.Owner, Action: "/rules/healing", Record: state.record(), Prefix: "n"}
 	now, start := view.Healing, view.Start
 	if id := tracker.SiteID(state.Value("site", r.URL.Query().Get("site"))); id != "" {
 		i := slices.IndexFunc(view.Wounds, func(s care.WoundSettings) bool { return s.Site.ID == id })
@@ -43,9 +43,6 @@ func (h *Handler) healingRules(w http.ResponseWriter, r *http.Request, state sen
 		}
 		page.One, form.Site, form.Changed = &view.Wounds[i], id, view.Wounds[i].Own != nil
 		now, start = view.Wounds[i].Healing, view.Healing
-	}
-	if state.Values != nil {
-		form.Record = tracker.RecordID(state.Value("record", ""))
 	}
 	form.Numbers = healingFields(form, now, start, page.Mark)
 	form.Changed = form.Changed || page.One == nil && slices.ContainsFunc(view.History, func(s tracker.Setting) bool { return s.Kind == tracker.OfHealing && s.Site == "" && len(s.Values) > 0 })

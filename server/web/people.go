@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -14,7 +13,6 @@ import (
 type PeoplePage struct {
 	Base
 	View    care.PeopleView
-	Now     time.Time
 	Session string // the device that asks
 	Invite  string // the path of a link that has just been made, shown once
 }
@@ -24,16 +22,11 @@ func (h *Handler) people(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (h *Handler) peoplePage(w http.ResponseWriter, r *http.Request, invite string) error {
-	actor := actorOf(r)
-	yard, err := h.care.Yard(r.Context(), actor)
+	view, err := h.care.People(r.Context(), actorOf(r))
 	if err != nil {
 		return err
 	}
-	view, err := h.care.People(r.Context(), actor)
-	if err != nil {
-		return err
-	}
-	page := PeoplePage{Base: h.base(r, "People").inYard(yard, "people"), View: view, Now: yard.Now, Session: actor.Session, Invite: invite}
+	page := PeoplePage{Base: h.base(r, "People").inYard(view.Moment, "people"), View: view, Session: actorOf(r).Session, Invite: invite}
 	return h.draw(w, http.StatusOK, "people", page)
 }
 

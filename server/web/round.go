@@ -69,38 +69,33 @@ type RoundLeg struct {
 	SoakRecord tracker.RecordID
 }
 
-// LegForm is a leg line: a form, or what was recorded.
-type LegForm struct {
+// LookForm is what the forms of a look have in common, of a leg, a site or a whole horse.
+type LookForm struct {
 	sent
 	Base     Base
 	Round    tracker.Round
 	Horse    tracker.Horse
-	Leg      care.RoundLeg
 	Place    string // "3 of 21"
 	Anchor   string
 	Next     string
-	People   []tracker.Member
+	People   []tracker.Member // who may have looked
 	Undo     tracker.RecordID
 	Corrects tracker.RecordID
 	Back     string
 }
 
+// LegForm is a leg line: a form, or what was recorded.
+type LegForm struct {
+	LookForm
+	Leg care.RoundLeg
+}
+
 // SiteForm is a site card: a form, or what was recorded.
 type SiteForm struct {
-	sent
-	Base     Base
-	Round    tracker.Round
-	Horse    tracker.Horse
+	LookForm
 	Card     care.Card
-	Place    string // "3 of 21"
-	Anchor   string
-	Next     string
 	NextName string
 	Photo    tracker.PhotoID // id of a photo taken now
-	People   []tracker.Member
-	Undo     tracker.RecordID
-	Corrects tracker.RecordID
-	Back     string
 }
 
 // SiteAdder is the form for a newly found site.
@@ -164,15 +159,15 @@ func (h *Handler) round(w http.ResponseWriter, r *http.Request) error {
 func (p *RoundPage) horse(view care.RoundView, in care.RoundHorse) RoundHorse {
 	out := RoundHorse{Horse: in.Horse, Isolated: in.Isolated, Cautions: in.Cautions, Asks: askParts(in.Asks, view.Yard.Mark)}
 	out.Done, out.Of = in.Recorded()
+	look := func(tag string) LookForm {
+		return LookForm{Base: p.Base, Round: p.Round, Horse: in.Horse, Anchor: anchor(in.Horse, tag), People: view.People, Undo: care.NewRecord()}
+	}
 	for _, leg := range in.Legs {
-		line := LegForm{Base: p.Base, Round: p.Round, Horse: in.Horse, Leg: leg, Anchor: anchor(in.Horse, leg.Leg.String()), People: view.People, Undo: care.NewRecord()}
+		line := LegForm{LookForm: look(leg.Leg.String()), Leg: leg}
 		part := RoundLeg{Line: line, Soak: leg.Soak, SoakRecord: care.NewRecord()}
 		part.New = SiteAdder{Base: p.Base, Horse: in.Horse, Leg: leg.Leg, Record: care.NewRecord(), Photo: tracker.PhotoID(care.NewID()), Next: line.Anchor}
 		for _, card := range leg.Cards {
-			part.Cards = append(part.Cards, SiteForm{
-				Base: p.Base, Round: p.Round, Horse: in.Horse, Card: card, Anchor: anchor(in.Horse, card.Site.Tag()),
-				Photo: tracker.PhotoID(care.NewID()), People: view.People, Undo: care.NewRecord(),
-			})
+			part.Cards = append(part.Cards, SiteForm{LookForm: look(card.Site.Tag()), Card: card, Photo: tracker.PhotoID(care.NewID())})
 		}
 		out.Legs = append(out.Legs, part)
 	}

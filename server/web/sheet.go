@@ -75,7 +75,7 @@ func (h *Handler) sheetPage(w http.ResponseWriter, r *http.Request, state sent, 
 	if err != nil {
 		return err
 	}
-	page := SheetPage{Base: h.base(r, "Sheet for the vet").inYard(view.Moment, "vet").wrong(state.why), sent: state, View: view, Made: made, Record: cmp.Or(tracker.RecordID(state.Value("record", "")), care.NewRecord())}
+	page := SheetPage{Base: h.base(r, "Sheet for the vet").inYard(view.Moment, "vet").wrong(state.why), sent: state, View: view, Made: made, Record: state.record()}
 	if page.Side, err = h.care.VetSide(r.Context(), actorOf(r), view.Horse.ID); err != nil {
 		return err
 	}

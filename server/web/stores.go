@@ -87,7 +87,7 @@ func (h *Handler) stores(w http.ResponseWriter, r *http.Request, state sent) err
 		return err
 	}
 	page := StoresPage{Base: h.base(r, "Stores").inYard(view.Moment, "stores").wrong(state.why), View: view}
-	page.Form = ProductForm{sent: state, Record: recordOr(state, care.NewRecord()), New: true, Mark: view.Yard.Mark}
+	page.Form = ProductForm{sent: state, Record: state.record(), New: true, Mark: view.Yard.Mark}
 	var volumes, devices []string
 	for _, v := range view.Measures.Volumes {
 		volumes = append(volumes, v.Words(view.Yard.Mark))
@@ -97,11 +97,6 @@ func (h *Handler) stores(w http.ResponseWriter, r *http.Request, state sent) err
 	}
 	page.Volume, page.Device = state.Value("volumes", strings.Join(volumes, "\n")), state.Value("devices", strings.Join(devices, "\n"))
 	return h.draw(w, page.status(), "stores", page)
-}
-
-// recordOr keeps the record id of a form that is shown again.
-func recordOr(state sent, fresh tracker.RecordID) tracker.RecordID {
-	return tracker.RecordID(state.Value("record", string(fresh)))
 }
 
 // formOf gives the identity of a posted form.
@@ -247,7 +242,7 @@ func (h *Handler) productPage(w http.ResponseWriter, r *http.Request, id tracker
 	}
 	page := ProductPage{Base: h.base(r, view.Product.Name).inYard(view.Moment, "stores").wrong(facts.why).wrong(bottle.why), View: view}
 	page.Form = ProductForm{sent: facts, Product: view.Product, Mark: view.Yard.Mark}
-	page.Bottle = BottleForm{sent: bottle, Record: recordOr(bottle, care.NewRecord()), Product: id}
+	page.Bottle = BottleForm{sent: bottle, Record: bottle.record(), Product: id}
 	return h.draw(w, page.status(), "product", page)
 }
 

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"cmp"
 	"net/http"
 
 	"github.com/go-chi/chi/v5"
@@ -45,7 +44,7 @@ func (h *Handler) vetLink(w http.ResponseWriter, r *http.Request, state sent) er
 	if err != nil {
 		return err
 	}
-	page := VetLinkPage{Base: h.base(r, view.Horse.Name).inYard(view.Moment, "").wrong(state.why), sent: state, Token: token, Until: tracker.TimeName(link.ExpiresAt, view.Zone), Record: cmp.Or(tracker.RecordID(state.Value("record", "")), care.NewRecord())}
+	page := VetLinkPage{Base: h.base(r, view.Horse.Name).inYard(view.Moment, "").wrong(state.why), sent: state, Token: token, Until: tracker.TimeName(link.ExpiresAt, view.Zone), Record: state.record()}
 	page.Person, page.Role, page.YardID, page.Bare, page.Outside, page.Close = tracker.Person{}, 0, "", true, true, true
 	photos := "/v/" + token + "/photo/"
 	page.Sheet = linkSheet(view, link, photos)

@@ -13,16 +13,9 @@ import (
 
 // WholeForm is a look at the whole horse: vital signs, condition, weight, girths.
 type WholeForm struct {
-	sent
-	Base     Base
-	Horse    tracker.Horse
-	Order    tracker.WalkingOrder
-	Record   tracker.RecordID
-	Anchor   string
-	People   []tracker.Member
-	Corrects tracker.RecordID
-	Back     string
-	Next     string
+	LookForm
+	Order  tracker.WalkingOrder
+	Record tracker.RecordID
 }
 
 // WholePage is the page with a WholeForm.
@@ -40,8 +33,8 @@ func (h *Handler) whole(w http.ResponseWriter, r *http.Request, state sent) erro
 	}
 	page := WholePage{Base: h.base(r, view.Horse.Name).inYard(view.Moment, "horses").barn().wrong(state.why)}
 	page.Bare = true
-	page.Form = WholeForm{sent: state, Base: page.Base, Horse: view.Horse, Order: view.Horse.OrderIn(view.Yard),
-		Record: tracker.RecordID(state.Value("record", care.NewID())), Anchor: "whole", People: view.People, Back: "/horse/" + string(id)}
+	look := LookForm{sent: state, Base: page.Base, Horse: view.Horse, Anchor: "whole", People: view.People, Back: "/horse/" + string(id)}
+	page.Form = WholeForm{LookForm: look, Order: view.Horse.OrderIn(view.Yard), Record: state.record()}
 	if back := cmp.Or(r.URL.Query().Get("back"), state.Value("back", "")); back != "" {
 		page.Form.Back = localPath(back)
 	}

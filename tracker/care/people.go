@@ -303,6 +303,7 @@ func (s *Service) SignOut(ctx context.Context, token string) error {
 
 // PeopleView is what the people page shows.
 type PeopleView struct {
+	Moment
 	Members  []tracker.Member
 	Links    []Link
 	Sessions []Session // the actor's own
@@ -311,11 +312,12 @@ type PeopleView struct {
 // People lists the yard's members, its live invitations and the actor's own sessions.
 func (s *Service) People(ctx context.Context, a Actor) (PeopleView, error) {
 	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (out PeopleView, err error) {
-		var errs [3]error
-		out.Members, errs[0] = tx.Members()
-		out.Sessions, errs[1] = tx.Sessions(a.Person.ID)
+		var errs [4]error
+		out.Moment, errs[0] = momentOf(tx, now)
+		out.Members, errs[1] = tx.Members()
+		out.Sessions, errs[2] = tx.Sessions(a.Person.ID)
 		if a.Role == tracker.Owner {
-			out.Links, errs[2] = tx.Links(now)
+			out.Links, errs[3] = tx.Links(now)
 			out.Links = slices.DeleteFunc(out.Links, func(l Link) bool { return l.Kind == CalendarLink || l.Kind == VetLink })
 		}
 		return out, cmp.Or(errs[:]...)
