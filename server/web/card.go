@@ -29,14 +29,14 @@ func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, che
 	for _, horse := range view.Horses {
 		for _, leg := range round.horse(view, horse).Legs {
 			if check.Subject == tracker.OfLeg && horse.Horse.ID == check.Horse && leg.Line.Leg.Leg == check.Leg {
-				leg.Line.LookForm.again(state)
-				leg.Line.Leg.Record, leg.Line.Leg.Here = check.ID, nil
+				leg.Line.again(state)
+				leg.Line.Leg.Here = nil
 				page.Line = &leg.Line
 			}
 			for _, card := range leg.Cards {
 				if check.Subject == tracker.OfSite && card.Card.Site.ID == check.Site {
-					card.LookForm.again(state)
-					card.Card.Record, card.Card.Here, card.Card.AskSize = check.ID, nil, !f.ticked("size_not_due")
+					card.again(state)
+					card.Card.Here, card.Card.AskSize = nil, !f.ticked("size_not_due")
 					page.Site = &card
 				}
 			}
@@ -50,7 +50,7 @@ func (h *Handler) cardAgain(w http.ResponseWriter, r *http.Request, f *form, che
 
 // again makes it the form that was sent.
 func (f *LookForm) again(state sent) {
-	f.sent, f.Back, f.Next = state, state.Value("back", ""), state.Value("next", "")
+	f.sent, f.Record, f.Back, f.Next = state, state.Record(), state.Value("back", ""), state.Value("next", "")
 }
 
 // siteAgain shows the form for a new site again.
@@ -76,7 +76,6 @@ type ChecksPage struct {
 	Site  *SiteForm
 	Line  *LegForm
 	Whole *WholeForm
-	Undo  tracker.RecordID
 }
 
 // CheckWords is a check with its versions, ready to be read.
@@ -96,26 +95,24 @@ func (h *Handler) checkPage(w http.ResponseWriter, r *http.Request, record track
 		return err
 	}
 	last := view.Versions[len(view.Versions)-1]
-	page := ChecksPage{Base: h.base(r, "One look").inYard(view.Moment, "horses").wrong(state.why), View: CheckWords{view, last}, Undo: care.NewRecord()}
+	page := ChecksPage{Base: h.base(r, "One look").inYard(view.Moment, "horses").wrong(state.why), View: CheckWords{view, last}}
 	if last.Outcome == tracker.Retracted {
 		return h.draw(w, http.StatusOK, "check", page)
 	}
 	if state.Values == nil {
 		state.Values = valuesOf(last)
-	} else {
-		view.Record = tracker.RecordID(state.Value("record", ""))
 	}
-	look := LookForm{sent: state, Base: page.Base, Round: tracker.Round{Day: last.RoundDay, Slot: last.Slot}, Horse: view.Horse, Anchor: "card", People: sortedNames(view.People),
+	look := LookForm{sent: state, Record: state.Record(), Base: page.Base, Round: tracker.Round{Day: last.RoundDay, Slot: last.Slot}, Horse: view.Horse, Anchor: "card", People: sortedNames(view.People),
 		Corrects: last.ID, Back: "/check/" + string(last.Root)}
 	switch last.Subject {
 	case tracker.OfSite:
-		card := care.Card{Site: view.Site, Record: view.Record, AskSize: last.Size.Answer != tracker.NotDue, AskChronic: view.Site.Kind == tracker.Patch}
+		card := care.Card{Site: view.Site, AskSize: last.Size.Answer != tracker.NotDue, AskChronic: view.Site.Kind == tracker.Patch}
 		page.Site = &SiteForm{LookForm: look, Card: card, Photo: tracker.PhotoID(care.NewID())}
 	case tracker.OfHorse:
 		look.Anchor = "whole"
-		page.Whole = &WholeForm{LookForm: look, Order: view.Horse.OrderIn(view.Yard), Record: view.Record}
+		page.Whole = &WholeForm{LookForm: look, Order: view.Horse.OrderIn(view.Yard)}
 	case tracker.OfLeg:
-		page.Line = &LegForm{LookForm: look, Leg: care.RoundLeg{Leg: last.Leg, Record: view.Record}}
+		page.Line = &LegForm{LookForm: look, Leg: care.RoundLeg{Leg: last.Leg}}
 	}
 	return h.draw(w, page.status(), "check", page)
 }

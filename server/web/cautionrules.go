@@ -35,7 +35,6 @@ type SettingForm struct {
 	sent
 	Owner   bool
 	Action  string
-	Record  tracker.RecordID
 	Rule    string
 	Site    tracker.SiteID
 	Prefix  string // of ids on the page
@@ -85,9 +84,9 @@ func (p CautionRulesPage) row(rule care.RuleState, state sent) RuleRow {
 	if !rule.Weaken {
 		return row
 	}
-	form := SettingForm{Owner: p.Role == tracker.Owner, Action: "/rules/cautions", Record: care.NewRecord(), Rule: rule.ID, Prefix: rule.ID, MayOff: true, Changed: rule.Set != nil}
+	form := SettingForm{Owner: p.Role == tracker.Owner, Action: "/rules/cautions", Rule: rule.ID, Prefix: rule.ID, MayOff: true, Changed: rule.Set != nil}
 	if state.Value("rule", "") == rule.ID {
-		form.sent, form.Record = state, tracker.RecordID(state.Value("record", ""))
+		form.sent = state
 	}
 	for _, t := range rule.Thresholds {
 		if t.Least == t.Most {

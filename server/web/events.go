@@ -10,7 +10,6 @@ import (
 type EventForm struct {
 	sent
 	Prefix string // of ids on the page
-	Record tracker.RecordID
 	Horse  tracker.HorseID
 	Site   tracker.SiteID // empty: of the horse
 	Next   string
@@ -58,7 +57,7 @@ func (h *Handler) eventAgain(w http.ResponseWriter, r *http.Request, state sent)
 		return err
 	}
 	base := h.base(r, "What happened").inYard(yard, "horses").wrong(state.why)
-	form := EventForm{sent: state, Prefix: "e", Record: tracker.RecordID(state.Value("record", "")), Horse: tracker.HorseID(state.Value("horse", "")), Site: tracker.SiteID(state.Value("site", "")),
+	form := EventForm{sent: state, Prefix: "e", Horse: tracker.HorseID(state.Value("horse", "")), Site: tracker.SiteID(state.Value("site", "")),
 		Next: state.Value("next", ""), Back: state.Value("back", "")}
 	return h.draw(w, base.status(), "card", CardPage{Base: base, Event: &form})
 }

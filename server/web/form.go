@@ -218,8 +218,8 @@ func (s sent) Value(name, start string) string {
 	return s.Values.Get(name)
 }
 
-// record is the record id of the form: its own when it was sent, else a fresh one.
-func (s sent) record() tracker.RecordID {
+// Record gives the record id of the form: its own when it was sent, else a fresh one.
+func (s sent) Record() tracker.RecordID {
 	return cmp.Or(tracker.RecordID(s.Value("record", "")), care.NewRecord())
 }
 

@@ -34,7 +34,7 @@ func (h *Handler) healingRules(w http.ResponseWriter, r *http.Request, state sen
 	if r.URL.Query().Get("saved") != "" {
 		page.Notice = "The change is kept, with the ones before it. The wounds were judged anew."
 	}
-	form := SettingForm{sent: state, Owner: page.Role == tracker.Owner, Action: "/rules/healing", Record: state.record(), Prefix: "n"}
+	form := SettingForm{sent: state, Owner: page.Role == tracker.Owner, Action: "/rules/healing", Prefix: "n"}
 	now, start := view.Healing, view.Start
 	if id := tracker.SiteID(state.Value("site", r.URL.Query().Get("site"))); id != "" {
 		i := slices.IndexFunc(view.Wounds, func(s care.WoundSettings) bool { return s.Site.ID == id })

@@ -111,18 +111,17 @@ type HorseLeg struct {
 // HorseSite is one site's history.
 type HorseSite struct {
 	care.SiteHistory
-	Base                   Base
-	Horse                  tracker.Horse
-	ID                     string // prefix of ids on the page
-	Headline               string
-	Judged                 Judged
-	Chart                  ChartPart
-	Percent                string // of the first size
-	People                 map[tracker.PersonID]string
-	KindRecord, JoinRecord tracker.RecordID
-	Others                 []tracker.Site // sites of the same leg that it could join
-	Event                  EventForm
-	Rows                   []HistoryRow
+	Base     Base
+	Horse    tracker.Horse
+	ID       string // prefix of ids on the page
+	Headline string
+	Judged   Judged
+	Chart    ChartPart
+	Percent  string // of the first size
+	People   map[tracker.PersonID]string
+	Others   []tracker.Site // sites of the same leg that it could join
+	Event    EventForm
+	Rows     []HistoryRow
 }
 
 // HistoryRow is one row of a site's table.
@@ -162,7 +161,7 @@ func dateParam(r *http.Request, name string) (tracker.Date, error) {
 func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) HorsePage {
 	page := HorsePage{
 		Base: h.base(r, view.Horse.Name).inYard(view.Moment, "horses").wrong(state.why), View: view, Form: horseForm(view.Horse, state),
-		Event: EventForm{Prefix: "e", Record: care.NewRecord(), Horse: view.Horse.ID, Back: "/horse/" + string(view.Horse.ID)},
+		Event: EventForm{Prefix: "e", Horse: view.Horse.ID, Back: "/horse/" + string(view.Horse.ID)},
 	}
 	if view.Earlier {
 		page.Older = view.From - 1
@@ -201,10 +200,10 @@ func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) Ho
 func horseSite(page HorsePage, in care.SiteHistory, chart ChartPart) HorseSite {
 	out := HorseSite{
 		SiteHistory: in, Base: page.Base, Horse: page.View.Horse, ID: strings.ReplaceAll(in.Site.Tag(), " ", "-"),
-		Chart: chart, People: page.View.People, KindRecord: care.NewRecord(), JoinRecord: care.NewRecord(), Percent: percentOfFirst(in, page.Base),
+		Chart: chart, People: page.View.People, Percent: percentOfFirst(in, page.Base),
 	}
 	out.Headline, out.Judged = headline(in), judgedWords(in.Judgement, page.Mark)
-	out.Event = EventForm{Prefix: out.ID, Record: care.NewRecord(), Site: in.Site.ID, Next: "site-" + out.ID, Back: "/horse/" + string(page.View.Horse.ID)}
+	out.Event = EventForm{Prefix: out.ID, Site: in.Site.ID, Next: "site-" + out.ID, Back: "/horse/" + string(page.View.Horse.ID)}
 	for _, other := range page.View.Sites {
 		if other.Site.Leg == in.Site.Leg && other.Site.ID != in.Site.ID && other.Site.Open() {
 			out.Others = append(out.Others, other.Site)

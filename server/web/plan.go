@@ -183,9 +183,6 @@ func (h *Handler) plan(w http.ResponseWriter, r *http.Request, state sent) error
 	return h.draw(w, page.status(), "plan", page)
 }
 
-// Again is a form's record id: the one that was sent when the form comes back, else a fresh one.
-func (p PlanPage) Again(fresh tracker.RecordID) string { return p.Value("record", string(fresh)) }
-
 func (h *Handler) readPlan(w http.ResponseWriter, r *http.Request, f *form) error {
 	typed := map[string]care.Typed{}
 	for name := range f.values {

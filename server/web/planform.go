@@ -18,7 +18,6 @@ import (
 type PlanForm struct {
 	sent
 	Horse    tracker.Horse
-	Record   tracker.RecordID
 	Changes  tracker.RecordID
 	From     *tracker.Proposal // what a vet wrote, of which it is made; nil: of nothing
 	Legs     []Step
@@ -71,7 +70,7 @@ func (f PlanPhaseForm) Used() bool { return f.Get("often") != "" }
 
 // planForm lays out a form from its values. It shows each step that is filled in and, with more, another empty one.
 func planForm(view care.PlanFormView, state sent, more bool) PlanForm {
-	out := PlanForm{sent: state, Horse: view.Horse, Record: tracker.RecordID(state.Value("record", "")), Changes: tracker.RecordID(state.Value("changes", "")), From: view.From,
+	out := PlanForm{sent: state, Horse: view.Horse, Changes: tracker.RecordID(state.Value("changes", "")), From: view.From,
 		Words: view.Yard.LegWords}
 	for _, leg := range view.Horse.OrderIn(view.Yard) {
 		out.Legs = append(out.Legs, Step{leg.String(), leg.String(), state.Is("leg", leg.String(), false)})

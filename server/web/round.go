@@ -35,7 +35,6 @@ type Ring struct{ Name, Number string }
 type SavedLine struct {
 	Words string
 	Of    tracker.RecordID // what Undo takes back
-	Undo  tracker.RecordID // the record id of the undoing
 	Next  string
 }
 
@@ -62,16 +61,16 @@ func (h RoundHorse) Milder() *tracker.Caution {
 
 // RoundLeg is one leg's line, its cards, and the forms to add a site and to start a soak.
 type RoundLeg struct {
-	Line       LegForm
-	Cards      []SiteForm
-	New        SiteAdder
-	Soak       *tracker.Event
-	SoakRecord tracker.RecordID
+	Line  LegForm
+	Cards []SiteForm
+	New   SiteAdder
+	Soak  *tracker.Event
 }
 
 // LookForm is what the forms of a look have in common, of a leg, a site or a whole horse.
 type LookForm struct {
 	sent
+	Record   tracker.RecordID
 	Base     Base
 	Round    tracker.Round
 	Horse    tracker.Horse
@@ -79,7 +78,6 @@ type LookForm struct {
 	Anchor   string
 	Next     string
 	People   []tracker.Member // who may have looked
-	Undo     tracker.RecordID
 	Corrects tracker.RecordID
 	Back     string
 }
@@ -151,7 +149,7 @@ func (h *Handler) round(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if of := r.URL.Query().Get("saved"); tracker.ValidID(of) {
-		page.Saved = &SavedLine{Words: page.savedWords(tracker.RecordID(of)), Of: tracker.RecordID(of), Undo: care.NewRecord()}
+		page.Saved = &SavedLine{Words: page.savedWords(tracker.RecordID(of)), Of: tracker.RecordID(of)}
 	}
 	return h.draw(w, http.StatusOK, "round", page)
 }
@@ -160,11 +158,11 @@ func (p *RoundPage) horse(view care.RoundView, in care.RoundHorse) RoundHorse {
 	out := RoundHorse{Horse: in.Horse, Isolated: in.Isolated, Cautions: in.Cautions, Asks: askParts(in.Asks, view.Yard.Mark)}
 	out.Done, out.Of = in.Recorded()
 	look := func(tag string) LookForm {
-		return LookForm{Base: p.Base, Round: p.Round, Horse: in.Horse, Anchor: anchor(in.Horse, tag), People: view.People, Undo: care.NewRecord()}
+		return LookForm{Record: care.NewRecord(), Base: p.Base, Round: p.Round, Horse: in.Horse, Anchor: anchor(in.Horse, tag), People: view.People}
 	}
 	for _, leg := range in.Legs {
 		line := LegForm{LookForm: look(leg.Leg.String()), Leg: leg}
-		part := RoundLeg{Line: line, Soak: leg.Soak, SoakRecord: care.NewRecord()}
+		part := RoundLeg{Line: line, Soak: leg.Soak}
 		part.New = SiteAdder{Base: p.Base, Horse: in.Horse, Leg: leg.Leg, Record: care.NewRecord(), Photo: tracker.PhotoID(care.NewID()), Next: line.Anchor}
 		for _, card := range leg.Cards {
 			part.Cards = append(part.Cards, SiteForm{LookForm: look(card.Site.Tag()), Card: card, Photo: tracker.PhotoID(care.NewID())})

@@ -28,7 +28,6 @@ type SheetPage struct {
 	PDF     string // address of the sheet as a PDF, as it was asked for
 	Side    care.VetSide
 	Made    string // address of a link that has just been made, shown once
-	Record  tracker.RecordID
 }
 
 // PhotosPicked is how many photos fit on a sheet.
@@ -75,7 +74,7 @@ func (h *Handler) sheetPage(w http.ResponseWriter, r *http.Request, state sent, 
 	if err != nil {
 		return err
 	}
-	page := SheetPage{Base: h.base(r, "Sheet for the vet").inYard(view.Moment, "vet").wrong(state.why), sent: state, View: view, Made: made, Record: state.record()}
+	page := SheetPage{Base: h.base(r, "Sheet for the vet").inYard(view.Moment, "vet").wrong(state.why), sent: state, View: view, Made: made}
 	if page.Side, err = h.care.VetSide(r.Context(), actorOf(r), view.Horse.ID); err != nil {
 		return err
 	}

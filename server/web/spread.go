@@ -39,7 +39,7 @@ func (h *Handler) spread(w http.ResponseWriter, r *http.Request, state sent) err
 	for _, due := range view.Due {
 		form := BlindForm{BlindDue: due, Words: page.Words, By: view.People[due.By]}
 		if state.Value("site", "") == string(due.Site.ID) {
-			form.sent, form.Record = state, tracker.RecordID(state.Value("record", ""))
+			form.sent = state
 		}
 		page.Due = append(page.Due, form)
 	}

@@ -24,7 +24,6 @@ type StoresPage struct {
 // ProductForm is the form of a product: a new one, or changes to one that is there.
 type ProductForm struct {
 	sent
-	Record  tracker.RecordID
 	Product tracker.Product
 	New     bool
 	Mark    tracker.DecimalMark
@@ -87,7 +86,7 @@ func (h *Handler) stores(w http.ResponseWriter, r *http.Request, state sent) err
 		return err
 	}
 	page := StoresPage{Base: h.base(r, "Stores").inYard(view.Moment, "stores").wrong(state.why), View: view}
-	page.Form = ProductForm{sent: state, Record: state.record(), New: true, Mark: view.Yard.Mark}
+	page.Form = ProductForm{sent: state, New: true, Mark: view.Yard.Mark}
 	var volumes, devices []string
 	for _, v := range view.Measures.Volumes {
 		volumes = append(volumes, v.Words(view.Yard.Mark))
@@ -226,7 +225,6 @@ type ProductPage struct {
 // BottleForm is the form of a bottle that came.
 type BottleForm struct {
 	sent
-	Record  tracker.RecordID
 	Product tracker.ProductID
 }
 
@@ -242,7 +240,7 @@ func (h *Handler) productPage(w http.ResponseWriter, r *http.Request, id tracker
 	}
 	page := ProductPage{Base: h.base(r, view.Product.Name).inYard(view.Moment, "stores").wrong(facts.why).wrong(bottle.why), View: view}
 	page.Form = ProductForm{sent: facts, Product: view.Product, Mark: view.Yard.Mark}
-	page.Bottle = BottleForm{sent: bottle, Record: bottle.record(), Product: id}
+	page.Bottle = BottleForm{sent: bottle, Product: id}
 	return h.draw(w, page.status(), "product", page)
 }
 

@@ -16,8 +16,7 @@ type SumPage struct {
 	sent
 	View    care.SumView
 	Ask     care.SumAsk
-	Record  tracker.RecordID // of the form that says so
-	Sources [3][]Step        // what can be chosen: first and second to pour together, and the bottle of a recipe
+	Sources [3][]Step // what can be chosen: first and second to pour together, and the bottle of a recipe
 	Creams  []Step
 	Ways    []Step
 	Fingers []Step
@@ -61,7 +60,7 @@ func (h *Handler) sums(w http.ResponseWriter, r *http.Request, state sent) error
 	if problem != nil {
 		state.why, state.Wrong = problem, refusalOf(problem).Fields
 	}
-	page := SumPage{Base: h.base(r, "Other sums").inYard(view.Moment, "mix").barn().wrong(state.why), sent: state, View: view, Ask: ask, Record: care.NewRecord()}
+	page := SumPage{Base: h.base(r, "Other sums").inYard(view.Moment, "mix").barn().wrong(state.why), sent: state, View: view, Ask: ask}
 	page.choices()
 	return h.draw(w, page.status(), "sum", page)
 }

@@ -17,7 +17,6 @@ type VetLinkPage struct {
 	Photos []SheetPhoto // of the last weeks, oldest first
 	Token  string
 	Until  string
-	Record tracker.RecordID
 }
 
 // outside wraps what somebody without an account asks for: nothing is kept or indexed, and whatever is wrong
@@ -44,7 +43,7 @@ func (h *Handler) vetLink(w http.ResponseWriter, r *http.Request, state sent) er
 	if err != nil {
 		return err
 	}
-	page := VetLinkPage{Base: h.base(r, view.Horse.Name).inYard(view.Moment, "").wrong(state.why), sent: state, Token: token, Until: tracker.TimeName(link.ExpiresAt, view.Zone), Record: state.record()}
+	page := VetLinkPage{Base: h.base(r, view.Horse.Name).inYard(view.Moment, "").wrong(state.why), sent: state, Token: token, Until: tracker.TimeName(link.ExpiresAt, view.Zone)}
 	page.Person, page.Role, page.YardID, page.Bare, page.Outside, page.Close = tracker.Person{}, 0, "", true, true, true
 	photos := "/v/" + token + "/photo/"
 	page.Sheet = linkSheet(view, link, photos)

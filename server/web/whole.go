@@ -14,8 +14,7 @@ import (
 // WholeForm is a look at the whole horse: vital signs, condition, weight, girths.
 type WholeForm struct {
 	LookForm
-	Order  tracker.WalkingOrder
-	Record tracker.RecordID
+	Order tracker.WalkingOrder
 }
 
 // WholePage is the page with a WholeForm.
@@ -33,8 +32,8 @@ func (h *Handler) whole(w http.ResponseWriter, r *http.Request, state sent) erro
 	}
 	page := WholePage{Base: h.base(r, view.Horse.Name).inYard(view.Moment, "horses").barn().wrong(state.why)}
 	page.Bare = true
-	look := LookForm{sent: state, Base: page.Base, Horse: view.Horse, Anchor: "whole", People: view.People, Back: "/horse/" + string(id)}
-	page.Form = WholeForm{LookForm: look, Order: view.Horse.OrderIn(view.Yard), Record: state.record()}
+	look := LookForm{sent: state, Record: state.Record(), Base: page.Base, Horse: view.Horse, Anchor: "whole", People: view.People, Back: "/horse/" + string(id)}
+	page.Form = WholeForm{LookForm: look, Order: view.Horse.OrderIn(view.Yard)}
 	if back := cmp.Or(r.URL.Query().Get("back"), state.Value("back", "")); back != "" {
 		page.Form.Back = localPath(back)
 	}

@@ -8,6 +8,7 @@ import (
 
 	"leground/server/web/draw"
 	"leground/tracker"
+	"leground/tracker/care"
 	"leground/tracker/cautions"
 )
 
@@ -50,6 +51,7 @@ func wordFuncs() template.FuncMap {
 		"neg":           func(n int) int { return -n },
 		"clockOff":      clockOff,
 		"described":     described,
+		"newRecord":     care.NewRecord,
 	}
 }
 

@@ -18,14 +18,13 @@ type CautionView struct {
 	Site    tracker.Site  // zero: not of one site
 	Changed tracker.Check // the look that raised it as it stands now, put right or taken back since; zero: it stands as it was
 	Say     []string
-	Record  tracker.RecordID // of the form that acts on it
 	People  map[tracker.PersonID]string
 }
 
 // Caution gives one caution.
 func (s *Service) Caution(ctx context.Context, a Actor, id tracker.CautionID) (CautionView, error) {
 	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (CautionView, error) {
-		view := CautionView{Record: NewRecord()}
+		var view CautionView
 		var e1, e2, e3 error
 		view.Moment, e1 = momentOf(tx, now)
 		view.Caution, e2 = tx.Caution(id)

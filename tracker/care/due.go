@@ -13,26 +13,25 @@ import (
 
 // DueRow is one line of the Due list: a step of a plan for some legs of one horse, or something that is due once.
 type DueRow struct {
-	Record  tracker.RecordID // of the form that ticks it off
-	Horse   tracker.Horse    // none: the whole yard
-	For     string           // "RH, LH"; empty: the whole horse or yard
-	Words   string
-	Items   []string // keys of what is still to do
-	Day     tracker.Date
-	Slot    string // empty: any time
-	Since   tracker.Date
-	State   DueState
-	Said    []string         // what was recorded: "RH done 07:40 by Bea"
-	Undo    tracker.RecordID // a tick that can be taken back; empty: none
-	Undoing tracker.RecordID // record id of taking it back
-	Plan    tracker.RecordID // the version; empty: due once
-	Step    string           // its id
-	Weigh   bool             // its weight is to be written down, which ticks it off
-	Mixed   bool             // a wash that is mixed
-	Mix     MixAsk           // and what its page for mixing starts from
-	Doubt   string           // that nobody has read the plan back; empty: somebody has
-	OneOff  *tracker.OneOff
-	Dose    []string // the working of a medicine by weight
+	Record tracker.RecordID // of the form that ticks it off
+	Horse  tracker.Horse    // none: the whole yard
+	For    string           // "RH, LH"; empty: the whole horse or yard
+	Words  string
+	Items  []string // keys of what is still to do
+	Day    tracker.Date
+	Slot   string // empty: any time
+	Since  tracker.Date
+	State  DueState
+	Said   []string         // what was recorded: "RH done 07:40 by Bea"
+	Undo   tracker.RecordID // a tick that can be taken back; empty: none
+	Plan   tracker.RecordID // the version; empty: due once
+	Step   string           // its id
+	Weigh  bool             // its weight is to be written down, which ticks it off
+	Mixed  bool             // a wash that is mixed
+	Mix    MixAsk           // and what its page for mixing starts from
+	Doubt  string           // that nobody has read the plan back; empty: somebody has
+	OneOff *tracker.OneOff
+	Dose   []string // the working of a medicine by weight
 }
 
 // DueState is how a line of the Due list stands.
@@ -59,15 +58,13 @@ type DueGroup struct {
 // DueView is the Due list of one day.
 type DueView struct {
 	Moment
-	Day       tracker.Date
-	Closed    bool // the whole yard, on this day
-	Groups    []DueGroup
-	Troubles  []string
-	Horses    []tracker.Horse // for the forms
-	Away      []AwayLine
-	People    map[tracker.PersonID]string
-	NewOneOff tracker.RecordID
-	NewAway   tracker.RecordID
+	Day      tracker.Date
+	Closed   bool // the whole yard, on this day
+	Groups   []DueGroup
+	Troubles []string
+	Horses   []tracker.Horse // for the forms
+	Away     []AwayLine
+	People   map[tracker.PersonID]string
 }
 
 // AwayLine is a horse that is away now or will be.
@@ -95,7 +92,7 @@ func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, 
 		if err != nil {
 			return DueView{}, err
 		}
-		view := DueView{Moment: st.Moment, Day: cmp.Or(day, st.Today), NewOneOff: NewRecord(), NewAway: NewRecord()}
+		view := DueView{Moment: st.Moment, Day: cmp.Or(day, st.Today)}
 		if view.Day < st.Today-carried || view.Day > st.Today+carried {
 			return view, tracker.Refuse(tracker.Invalid, "The Due list shows six weeks before and after today.")
 		}
@@ -199,7 +196,7 @@ func (st yardState) dueRows(asked []rounds.Asked, checks []tracker.Check, people
 }
 
 func (st yardState) dueRow(a rounds.Asked, people map[tracker.PersonID]string) DueRow {
-	row := DueRow{Record: NewRecord(), Undoing: NewRecord(), Horse: st.horses[st.horseAt(a.Plan.Horse)], Words: st.wordsFor(*a.Plan, a.Step), Day: a.Day, Slot: a.Slot.Name,
+	row := DueRow{Record: NewRecord(), Horse: st.horses[st.horseAt(a.Plan.Horse)], Words: st.wordsFor(*a.Plan, a.Step), Day: a.Day, Slot: a.Slot.Name,
 		Plan: a.Plan.ID, Step: a.Step.ID, Mixed: a.Step.Kind == tracker.StepWash && a.Step.Strength != ""}
 	if a.Step.Kind.AnyTime() {
 		row.Slot = ""
@@ -270,7 +267,7 @@ func (st yardState) standingRows(day tracker.Date, checks []tracker.Check, peopl
 func oneOffItem(id tracker.RecordID) string { return "once/" + string(id) }
 
 func (st yardState) oneOffRow(o *tracker.OneOff, day tracker.Date, people map[tracker.PersonID]string) DueRow {
-	row := DueRow{Record: NewRecord(), Undoing: NewRecord(), Day: o.Day, Words: o.What, OneOff: o}
+	row := DueRow{Record: NewRecord(), Day: o.Day, Words: o.What, OneOff: o}
 	if i := st.horseAt(o.Horse); i >= 0 {
 		row.Horse = st.horses[i]
 	}

@@ -188,14 +188,13 @@ type CheckView struct {
 	Horse    tracker.Horse
 	Site     tracker.Site // zero for a leg line
 	Versions []tracker.Check
-	Record   tracker.RecordID // of the form that would correct it
 	People   map[tracker.PersonID]string
 }
 
 // Check gives every version of a check, oldest first, found by the id of any of them.
 func (s *Service) Check(ctx context.Context, a Actor, id tracker.RecordID) (CheckView, error) {
 	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (CheckView, error) {
-		view := CheckView{Record: NewRecord()}
+		var view CheckView
 		check, err := tx.CheckByRecord(id)
 		if err != nil {
 			return view, err

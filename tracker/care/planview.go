@@ -139,7 +139,6 @@ type PlansView struct {
 	Troubles []string
 	RingIf   []RingRule
 	Away     []tracker.Absence // now or to come
-	Record   tracker.RecordID
 }
 
 // RingRule is one rule of "stop and ring the vet if ...".
@@ -158,7 +157,7 @@ func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (Plans
 		people, e2 := names(tx)
 		checks, e3 := tx.Checks(CheckQuery{Horse: id, From: monday})
 		roots, e4 := tx.PlanRoots(id, plansShown)
-		out := PlansView{Moment: st.Moment, Horse: horse, Record: NewRecord()}
+		out := PlansView{Moment: st.Moment, Horse: horse}
 		st.ofHorse(&out, a, people)
 		out.Week = st.grid(id, out.Plans, monday, 1, checks)[0]
 		for _, p := range roots {
@@ -224,15 +223,12 @@ type PlanHistory struct {
 	Versions []PlanWords // newest first
 	People   map[tracker.PersonID]string
 	MayRead  bool // this person may read the newest version back
-	Record   tracker.RecordID
-	Stop     tracker.RecordID // record ids of the other forms
-	Confirm  tracker.RecordID
 }
 
 // PlanHistory gives a plan with all its versions, found by the id of any of them.
 func (s *Service) PlanHistory(ctx context.Context, a Actor, id tracker.RecordID) (PlanHistory, error) {
 	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (PlanHistory, error) {
-		out := PlanHistory{Record: NewRecord(), Stop: NewRecord(), Confirm: NewRecord()}
+		var out PlanHistory
 		st := yardState{viewer: a.Person.ID}
 		plan, err := tx.PlanByRecord(id)
 		if err != nil {

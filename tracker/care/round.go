@@ -31,24 +31,22 @@ type RoundHorse struct {
 // RoundLeg is one leg with its line and its site cards.
 type RoundLeg struct {
 	Leg    tracker.Leg
-	Record tracker.RecordID // of the leg line's form
-	Last   *tracker.Check   // the leg line before this round's, at most two days old
-	Here   *tracker.Check   // this round's, when it is recorded
-	Others []tracker.Check  // further leg lines of this round, by another person
-	Soak   *tracker.Event   // a soak that was started in this round
-	Asks   []LegAsk         // what plans ask for on the leg in this round
+	Last   *tracker.Check  // the leg line before this round's, at most two days old
+	Here   *tracker.Check  // this round's, when it is recorded
+	Others []tracker.Check // further leg lines of this round, by another person
+	Soak   *tracker.Event  // a soak that was started in this round
+	Asks   []LegAsk        // what plans ask for on the leg in this round
 	Cards  []Card
 }
 
 // Card is one site card.
 type Card struct {
 	Site       tracker.Site
-	Record     tracker.RecordID // of the card's form
-	Last       *tracker.Check   // the last look before this round
-	LastSize   *tracker.Check   // the last look with a size before this round
-	Photo      *tracker.Photo   // the newest
-	Here       *tracker.Check   // this round's
-	Others     []tracker.Check  // further looks of this round, by another person
+	Last       *tracker.Check  // the last look before this round
+	LastSize   *tracker.Check  // the last look with a size before this round
+	Photo      *tracker.Photo  // the newest
+	Here       *tracker.Check  // this round's
+	Others     []tracker.Check // further looks of this round, by another person
 	Judgement  *tracker.Judgement
 	AskSize    bool // a size is due by plan and was not taken today
 	AskChronic bool // the chronic signs are due: weekly
@@ -179,7 +177,7 @@ func (st yardState) roundHorse(horse tracker.Horse, last lastSeen) RoundHorse {
 }
 
 func (st yardState) roundLeg(horse tracker.Horse, leg tracker.Leg, last lastSeen) RoundLeg {
-	out := RoundLeg{Leg: leg, Record: NewRecord()}
+	out := RoundLeg{Leg: leg}
 	for i := range st.recent { // not by value: a yard's looks are many, and each is large
 		c := &st.recent[i]
 		if c.Subject != tracker.OfLeg || c.Horse != horse.ID || c.Leg != leg {
@@ -213,7 +211,7 @@ func newer(shown *tracker.Check, others []tracker.Check, c *tracker.Check) (*tra
 }
 
 func (st yardState) card(site tracker.Site, last lastSeen) Card {
-	card := Card{Site: site, Record: NewRecord()}
+	card := Card{Site: site}
 	measuredToday := false
 	for i := range st.recent {
 		c := &st.recent[i]

@@ -42,11 +42,10 @@ type SpreadView struct {
 
 // BlindDue is a wound that somebody else measured today and the asker did not. The first reading is not in it.
 type BlindDue struct {
-	Site   tracker.Site
-	Horse  tracker.Horse
-	First  tracker.RecordID // root of the reading to be repeated
-	By     tracker.PersonID // who took it
-	Record tracker.RecordID // of the form
+	Site  tracker.Site
+	Horse tracker.Horse
+	First tracker.RecordID // root of the reading to be repeated
+	By    tracker.PersonID // who took it
 }
 
 // Spread gives the yard's measuring spread and what the asker can measure again without having seen it.
@@ -112,7 +111,7 @@ func (st yardState) blindDue(person tracker.PersonID) []BlindDue {
 			}
 		}
 		if first.ID != "" && !own {
-			due = append(due, BlindDue{Site: site, Horse: horse, First: first.Root, By: first.Looker, Record: NewRecord()})
+			due = append(due, BlindDue{Site: site, Horse: horse, First: first.Root, By: first.Looker})
 		}
 	}
 	return due
