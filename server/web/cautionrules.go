@@ -122,7 +122,7 @@ func (h *Handler) changeRule(w http.ResponseWriter, r *http.Request, f *form) er
 
 // changeSetting reads a change of settings and keeps it; with a mistake the page is shown again.
 func (h *Handler) changeSetting(w http.ResponseWriter, r *http.Request, f *form, next string, keep func(tracker.Setting) error, again formPage) error {
-	in := tracker.Setting{ID: tracker.RecordID(f.text("record")), WordOf: f.text("word_of"), Why: f.text("why"), Day: f.date("day", "The day"), Values: f.numbers(), Hash: f.hash()}
+	in := tracker.Setting{ID: f.record(), WordOf: f.text("word_of"), Why: f.text("why"), Day: f.date("day", "The day"), Values: f.numbers(), Hash: f.hash()}
 	return h.done(w, r, f, func() error { return keep(in) }, next+"?saved=1", again)
 }
 

@@ -74,7 +74,7 @@ func clearLevel(sign tracker.Sign) int {
 // commonCheck reads what every card and line has.
 func commonCheck(f *form) tracker.Check {
 	check := tracker.Check{
-		ID: tracker.RecordID(f.text("record")), Outcome: tracker.Looked, RoundDay: f.date("round_day", "The round's day"), Slot: f.text("slot"),
+		ID: f.record(), Outcome: tracker.Looked, RoundDay: f.date("round_day", "The round's day"), Slot: f.text("slot"),
 		DeviceAt: f.instant("at"), WrittenAt: f.local("written_at", "The time on the paper"), Looker: tracker.PersonID(f.text("looker")),
 		Note: f.text("note"), Hash: f.hash(),
 	}

@@ -68,7 +68,7 @@ func (h *Handler) dueList(w http.ResponseWriter, r *http.Request, f *form, do fu
 }
 
 func (h *Handler) tickOff(w http.ResponseWriter, r *http.Request, f *form) error {
-	tick := tracker.TickOff{ID: tracker.RecordID(f.text("record")), Outcome: tracker.TickDone, Items: f.values["item"], Day: f.date("day", "The day"), Slot: f.text("slot"), At: h.pressedAt(r, f), Hash: f.hash()}
+	tick := tracker.TickOff{ID: f.record(), Outcome: tracker.TickDone, Items: f.values["item"], Day: f.date("day", "The day"), Slot: f.text("slot"), At: h.pressedAt(r, f), Hash: f.hash()}
 	if f.text("outcome") == string(tracker.TickSkipped) {
 		tick.Outcome, tick.Why = tracker.TickSkipped, f.text("why")
 	}
@@ -77,12 +77,12 @@ func (h *Handler) tickOff(w http.ResponseWriter, r *http.Request, f *form) error
 
 func (h *Handler) undoTick(w http.ResponseWriter, r *http.Request, f *form) error {
 	return h.dueList(w, r, f, func() error {
-		return h.care.UndoTick(r.Context(), actorOf(r), tracker.RecordID(f.text("record")), tracker.RecordID(f.text("of")))
+		return h.care.UndoTick(r.Context(), actorOf(r), f.record(), tracker.RecordID(f.text("of")))
 	})
 }
 
 func (h *Handler) addOneOff(w http.ResponseWriter, r *http.Request, f *form) error {
-	one := tracker.OneOff{ID: tracker.RecordID(f.text("record")), Kind: tracker.OneOffKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
+	one := tracker.OneOff{ID: f.record(), Kind: tracker.OneOffKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
 		Day: f.date("day", "The day"), What: f.text("what"), Hash: f.hash()}
 	if at := f.text("at"); at != "" {
 		minute, err := tracker.ParseMinuteOfDay(at)
@@ -95,7 +95,7 @@ func (h *Handler) addOneOff(w http.ResponseWriter, r *http.Request, f *form) err
 }
 
 func (h *Handler) addAbsence(w http.ResponseWriter, r *http.Request, f *form) error {
-	away := tracker.Absence{ID: tracker.RecordID(f.text("record")), Horse: tracker.HorseID(f.text("horse")), From: f.date("from", "The first day away"),
+	away := tracker.Absence{ID: f.record(), Horse: tracker.HorseID(f.text("horse")), From: f.date("from", "The first day away"),
 		To: f.date("to", "The last day away"), Why: f.text("why"), Hash: f.hash()}
 	return h.dueList(w, r, f, func() error { return h.care.AddAbsence(r.Context(), actorOf(r), away) })
 }

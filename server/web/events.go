@@ -44,7 +44,7 @@ func (f EventForm) Kinds() []Step {
 // addEvent notes something that happened between looks, such as a soak that was started.
 func (h *Handler) addEvent(w http.ResponseWriter, r *http.Request, f *form) error {
 	event := tracker.Event{
-		ID: tracker.RecordID(f.text("record")), Kind: tracker.EventKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
+		ID: f.record(), Kind: tracker.EventKind(f.text("kind")), Horse: tracker.HorseID(f.text("horse")),
 		Leg: parsed(f, "leg", tracker.ParseLeg), Site: tracker.SiteID(f.text("site")), Day: f.date("day", "The day"), At: h.pressedAt(r, f), Note: f.text("note"), Hash: f.hash(),
 	}
 	return h.done(w, r, f, func() error { return h.care.AddEvent(r.Context(), actorOf(r), event) }, backOr(f, "/round"), h.eventAgain)

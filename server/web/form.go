@@ -68,6 +68,9 @@ func (h *Handler) posted(do func(w http.ResponseWriter, r *http.Request, f *form
 
 func (f *form) text(name string) string { return strings.TrimSpace(f.values.Get(name)) }
 
+// record reads the id of the record that the form makes.
+func (f *form) record() tracker.RecordID { return tracker.RecordID(f.text("record")) }
+
 func (f *form) ticked(name string) bool { return f.values.Get(name) != "" }
 
 // also adds problems with fields of which none is known yet, so that all are said at once.
@@ -204,7 +207,7 @@ func (h *Handler) done(w http.ResponseWriter, r *http.Request, f *form, do func(
 	case tracker.KindOf(err) == tracker.Invalid && !wantsJSON(r):
 		return again(w, r, f.back(err))
 	case err == nil && wantsJSON(r):
-		writeJSON(w, http.StatusOK, receipt{Record: tracker.RecordID(f.text("record")), Hash: f.hash(), State: "kept", At: h.care.Now()})
+		writeJSON(w, http.StatusOK, receipt{Record: f.record(), Hash: f.hash(), State: "kept", At: h.care.Now()})
 		return nil
 	}
 	return then(w, r, err, next)

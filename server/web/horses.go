@@ -255,7 +255,7 @@ func (h *Handler) changeHorse(w http.ResponseWriter, r *http.Request, f *form) e
 
 // changeSite makes a site the other kind, joins it to another or opens it again.
 func (h *Handler) changeSite(w http.ResponseWriter, r *http.Request, f *form) error {
-	record, id := tracker.RecordID(f.text("record")), tracker.SiteID(f.text("site"))
+	record, id := f.record(), tracker.SiteID(f.text("site"))
 	if !tracker.ValidID(string(record)) {
 		return care.ErrLostRecord
 	}

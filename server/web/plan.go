@@ -191,13 +191,13 @@ func (h *Handler) readPlan(w http.ResponseWriter, r *http.Request, f *form) erro
 		}
 	}
 	return h.onPlan(w, r, f, func(plan tracker.RecordID) error {
-		_, err := h.care.ReadPlanBack(r.Context(), actorOf(r), tracker.PlanRead{ID: tracker.RecordID(f.text("record")), Plan: plan, Hash: f.hash()}, typed)
+		_, err := h.care.ReadPlanBack(r.Context(), actorOf(r), tracker.PlanRead{ID: f.record(), Plan: plan, Hash: f.hash()}, typed)
 		return err
 	})
 }
 
 func (h *Handler) confirmPlan(w http.ResponseWriter, r *http.Request, f *form) error {
-	read := tracker.PlanRead{ID: tracker.RecordID(f.text("record")), Kind: tracker.PlanReadKind(f.text("kind")), Name: f.text("name"), Day: f.date("day", "The day"), Hash: f.hash()}
+	read := tracker.PlanRead{ID: f.record(), Kind: tracker.PlanReadKind(f.text("kind")), Name: f.text("name"), Day: f.date("day", "The day"), Hash: f.hash()}
 	return h.onPlan(w, r, f, func(plan tracker.RecordID) error {
 		read.Plan = plan
 		return h.care.ConfirmPlan(r.Context(), actorOf(r), read)
@@ -206,7 +206,7 @@ func (h *Handler) confirmPlan(w http.ResponseWriter, r *http.Request, f *form) e
 
 func (h *Handler) stopPlan(w http.ResponseWriter, r *http.Request, f *form) error {
 	return h.onPlan(w, r, f, func(plan tracker.RecordID) error {
-		return h.care.StopPlan(r.Context(), actorOf(r), tracker.RecordID(f.text("record")), plan, f.text("why"))
+		return h.care.StopPlan(r.Context(), actorOf(r), f.record(), plan, f.text("why"))
 	})
 }
 

@@ -156,7 +156,7 @@ var phaseEnds = []struct {
 
 // readDraft reads the form into a draft. What is no number or date is noted; the rest is care's to judge.
 func readDraft(f *form, horse tracker.HorseID) care.PlanDraft {
-	in := care.PlanDraft{Record: tracker.RecordID(f.text("record")), Changes: tracker.RecordID(f.text("changes")), From: tracker.RecordID(f.text("from")), Horse: horse,
+	in := care.PlanDraft{Record: f.record(), Changes: tracker.RecordID(f.text("changes")), From: tracker.RecordID(f.text("from")), Horse: horse,
 		Source: tracker.PlanSource(f.text("source")), SetName: f.text("set_name"), SetOn: f.date("set_on", "The day on which it was set"),
 		Starts: f.date("starts", "The first day"), FromSlot: f.text("from_slot"), Note: f.text("note")}
 	in.Whole = f.ticked("whole")

@@ -231,7 +231,7 @@ func (p *RoundPage) savedWords(of tracker.RecordID) string {
 
 // undo takes back a check.
 func (h *Handler) undo(w http.ResponseWriter, r *http.Request, f *form) error {
-	record, of := tracker.RecordID(f.text("record")), tracker.RecordID(f.text("of"))
+	record, of := f.record(), tracker.RecordID(f.text("of"))
 	if !tracker.ValidID(string(record)) || !tracker.ValidID(string(of)) {
 		return care.ErrLostRecord
 	}
@@ -252,7 +252,7 @@ func backOr(f *form, to string) string {
 // the form's record id.
 func (h *Handler) addSite(w http.ResponseWriter, r *http.Request, f *form) error {
 	in := care.NewSite{
-		Record: tracker.RecordID(f.text("record")), Horse: tracker.HorseID(f.text("horse")), Leg: parsed(f, "leg", tracker.ParseLeg),
+		Record: f.record(), Horse: tracker.HorseID(f.text("horse")), Leg: parsed(f, "leg", tracker.ParseLeg),
 		Region: parsed(f, "region", tracker.ParseRegion), Kind: parsed(f, "kind", tracker.ParseSiteKind), Onset: f.date("onset", "The day it happened"), Hash: f.hash(),
 	}
 	in.Aspect = readAspect(f, in.Leg)

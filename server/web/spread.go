@@ -73,7 +73,7 @@ func (p SpreadPage) line(s care.Spread) SpreadLine {
 
 // saveSpread keeps a second reading.
 func (h *Handler) saveSpread(w http.ResponseWriter, r *http.Request, f *form) error {
-	check := tracker.Check{ID: tracker.RecordID(f.text("record")), Site: tracker.SiteID(f.text("site")), Hash: f.hash()}
+	check := tracker.Check{ID: f.record(), Site: tracker.SiteID(f.text("site")), Hash: f.hash()}
 	check.Size.LengthMM, check.Size.WidthMM = f.whole("length", "Longest way"), f.whole("width", "Across that")
 	if check.Size.WidthMM > check.Size.LengthMM && check.Size.LengthMM > 0 {
 		check.Size.LengthMM, check.Size.WidthMM = check.Size.WidthMM, check.Size.LengthMM // the longest way is the longer of the two

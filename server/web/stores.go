@@ -100,7 +100,7 @@ func (h *Handler) stores(w http.ResponseWriter, r *http.Request, state sent) err
 
 // formOf gives the identity of a posted form.
 func formOf(f *form) care.Form {
-	return care.Form{Record: tracker.RecordID(f.text("record")), Hash: f.hash()}
+	return care.Form{Record: f.record(), Hash: f.hash()}
 }
 
 // strength reads a strength with its unit; an empty field is none.

@@ -114,7 +114,7 @@ func (h *Handler) writeDown(w http.ResponseWriter, r *http.Request, f *form) err
 }
 
 func readProposal(f *form) tracker.Proposal {
-	return tracker.Proposal{ID: tracker.RecordID(f.text("record")), Name: f.text("name"), Plan: f.text("plan"), RingIf: f.text("ring_if"), Hash: f.hash()}
+	return tracker.Proposal{ID: f.record(), Name: f.text("name"), Plan: f.text("plan"), RingIf: f.text("ring_if"), Hash: f.hash()}
 }
 
 // answerProposal accepts, declines or ends what a vet wrote.

@@ -126,7 +126,7 @@ func (h *Handler) caution(w http.ResponseWriter, r *http.Request, state sent) er
 }
 
 func (h *Handler) actOnCaution(w http.ResponseWriter, r *http.Request, f *form) error {
-	act := tracker.CautionAct{ID: tracker.RecordID(f.text("record")), Kind: parsed(f, "kind", tracker.ParseCautionActKind), Note: f.text("note")}
+	act := tracker.CautionAct{ID: f.record(), Kind: parsed(f, "kind", tracker.ParseCautionActKind), Note: f.text("note")}
 	if act.Kind == tracker.WillRingAt {
 		var err error
 		if act.Until, err = h.readClock(r, f); err != nil {

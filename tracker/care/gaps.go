@@ -107,7 +107,7 @@ func (s *stores) seenLast(product tracker.ProductID) (seen time.Time) {
 // a mix is there for a wash without one.
 func (s *stores) readUncounted(st yardState) error {
 	s.uncounted = map[tracker.ProductID]bool{}
-	for _, plan := range rounds.InForce(st.plans, st.Today, 24*60-1) {
+	for _, plan := range rounds.InForceOn(st.plans, st.Today) {
 		if last := rounds.LastDay(*plan); st.horseAt(plan.Horse) < 0 || last != 0 && last < st.Today {
 			continue
 		}

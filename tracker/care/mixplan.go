@@ -5,6 +5,7 @@ import (
 
 	"leground/tracker"
 	"leground/tracker/mixing"
+	"leground/tracker/rounds"
 )
 
 // planStep is what a plan says of a mix.
@@ -25,18 +26,12 @@ func (s *stores) planStepOf(tx Tx, ask MixAsk) (*planStep, error) {
 	if err != nil {
 		return nil, err
 	}
-	holds := map[tracker.RecordID]tracker.Plan{} // by plan; versions come oldest first
-	for _, p := range versions {
-		if p.Starts <= s.Today {
-			holds[p.Root] = p
-		}
-	}
-	for _, p := range holds {
+	for _, p := range rounds.InForceOn(versions, s.Today) {
 		step, there := p.Step(ask.Plan)
-		if !there || p.Stopped || step.Strength == "" {
+		if !there || step.Strength == "" {
 			continue
 		}
-		out := &planStep{vet: p.Source == tracker.SetByVet, from: planSource(p)}
+		out := &planStep{vet: p.Source == tracker.SetByVet, from: planSource(*p)}
 		if out.want, err = Strength(step.Strength); err != nil {
 			return nil, err
 		}

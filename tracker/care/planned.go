@@ -201,7 +201,7 @@ func withSteps(plans []tracker.Plan, wanted func(tracker.PlanStep) bool) []track
 
 // goesOn tells whether a plan still has a step on a day.
 func goesOn(plans []tracker.Plan, a rounds.Asked, day tracker.Date) bool {
-	for _, plan := range rounds.InForce(plans, day, 24*60-1) {
+	for _, plan := range rounds.InForceOn(plans, day) {
 		if _, found := plan.Step(a.Step.ID); found && plan.Root == a.Plan.Root {
 			return true
 		}

@@ -200,7 +200,7 @@ func (st yardState) ofHorse(out *PlansView, a Actor, people map[tracker.PersonID
 // holding lists a horse's versions that hold now and those that will, leaving out what is over.
 func (st yardState) holding(horse tracker.HorseID) []*tracker.Plan {
 	var out []*tracker.Plan
-	now := rounds.InForce(st.plans, st.Today, 24*60-1)
+	now := rounds.InForceOn(st.plans, st.Today)
 	for i := range st.plans {
 		p := &st.plans[i]
 		over := p.Stopped || p.Last != 0 && p.Last < st.Today

@@ -100,7 +100,7 @@ func weekOf(day tracker.Date) tracker.Date { return day - tracker.Date((int(day.
 // usedUntil gives the products that plans name, each with the last day on which the calendar says so; 0: without end.
 func (d *desk) usedUntil() map[tracker.ProductID]tracker.Date {
 	until := map[tracker.ProductID]tracker.Date{}
-	for _, plan := range rounds.InForce(d.plans, d.Today, 24*60-1) {
+	for _, plan := range rounds.InForceOn(d.plans, d.Today) {
 		last := rounds.LastDay(*plan)
 		for _, step := range plan.Steps {
 			if step.Product == "" || d.horseAt(plan.Horse) < 0 {

@@ -251,7 +251,6 @@ type Gate interface {
 	// Account finds a person by sign-in name, with their password hash and yards.
 	Account(email string) (Account, error)
 	AccountByID(tracker.PersonID) (Account, error)
-	SetPassword(person tracker.PersonID, passwordHash string) error
 	// Delay gives the failed sign-ins of a name and when it may next try; zeros for an unknown name.
 	Delay(email string) (failures int, notBefore time.Time, err error)
 	SetDelay(email string, failures int, notBefore time.Time) error

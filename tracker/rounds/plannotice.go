@@ -75,7 +75,7 @@ func (c Calendar) Notices(now time.Time) (out []PlanNotice) {
 			add(n, a.When.ID, 0)
 		}
 	}
-	for _, p := range InForce(c.Plans, today, 24*60-1) {
+	for _, p := range InForceOn(c.Plans, today) {
 		if last := LastDay(*p); last != 0 && c.here(p.Horse) {
 			add(PlanNotice{Kind: PlanEnding, Horse: p.Horse, Day: last, Plan: p}, string(p.ID), planAhead)
 		}

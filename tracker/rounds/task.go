@@ -174,6 +174,11 @@ func InForce(plans []tracker.Plan, day tracker.Date, at tracker.MinuteOfDay) []*
 	return out
 }
 
+// InForceOn keeps those that hold at the end of a day.
+func InForceOn(plans []tracker.Plan, day tracker.Date) []*tracker.Plan {
+	return InForce(plans, day, 24*60-1)
+}
+
 // Asked is a task that is due at a round.
 type Asked struct {
 	Task
@@ -275,7 +280,7 @@ func (t Task) going(slots []tracker.Slot, day tracker.Date) (Phase, tracker.Date
 // Going gives the tasks of a kind that are under way on a day for a site, due on that very day or not.
 func Going(kind tracker.StepKind, plans []tracker.Plan, site tracker.Site, sites []tracker.Site, slots []tracker.Slot, day tracker.Date) []Task {
 	var out []Task
-	for _, plan := range InForce(plans, day, 24*60-1) {
+	for _, plan := range InForceOn(plans, day) {
 		if plan.Horse != site.Horse || !scopeOf(plan, sites).has(site.ID) {
 			continue
 		}

@@ -60,11 +60,6 @@ func (g gate) account(text, key string) (care.Account, error) {
 	return found, err
 }
 
-// SetPassword gives a person another password.
-func (g gate) SetPassword(person tracker.PersonID, passwordHash string) error {
-	return g.t.change("account", `UPDATE person SET password_hash = $2 WHERE person_id = $1`, string(person), passwordHash)
-}
-
 // Delay gives the failed sign-ins of a name and when it may next try; zeros for an unknown name.
 func (g gate) Delay(email string) (failures int, notBefore time.Time, err error) {
 	_, err = list(g.t, func(r row) (none struct{}, err error) { return none, r.Scan(&failures, asInstant(&notBefore)) },
