@@ -34,7 +34,7 @@ func (j Judgement) Why(mark tracker.DecimalMark) string {
 	case UnclearTooLong:
 		return fmt.Sprintf("%s since the first reading and still not shown to be closing.", days(j.SinceFirst))
 	case NotShown:
-		return fmt.Sprintf("Its edge moves %s, give or take what measuring hides: it may be closing or standing still.", perDay(j.Rate, mark))
+		return fmt.Sprintf("Its edge moves %s, give or take what measuring hides: it may be %s.", perDay(j.Rate, mark), j.may())
 	case Held:
 		return fmt.Sprintf("The last look alone says %s. Three looks in a row change the label.", j.Alone)
 	case NoAgreement:
@@ -43,6 +43,18 @@ func (j Judgement) Why(mark tracker.DecimalMark) string {
 		return "No open skin on two measured days, with the skin seen."
 	}
 	return ""
+}
+
+// may names what an edge that is not shown to move may be doing. The interval that its label rests on holds
+// zero, so it may stand still or widen; closing is named only where the exact interval holds it too.
+func (j Judgement) may() string {
+	switch {
+	case j.High <= 0:
+		return "widening or standing still"
+	case j.Rate < 0:
+		return "widening, standing still or closing"
+	}
+	return "closing, standing still or widening"
 }
 
 // moved says which way the edge moves and on what the label rests.

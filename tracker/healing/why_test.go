@@ -32,6 +32,41 @@ func TestSentences(t *testing.T) {
 	}
 }
 
+// TestUnclearNamesWidening: a label is unclear while the interval that it rests on holds zero, so widening is
+// never ruled out; closing is not named of a wound whose exact interval lies below zero.
+func TestUnclearNamesWidening(t *testing.T) {
+	seen := map[string]int{}
+	judge := func(site Site, day int) {
+		j := judgeAt(site, day)
+		if j.Reason != NotShown {
+			return
+		}
+		_, may, _ := strings.Cut(j.Why(tracker.Point), "it may be ")
+		seen[may]++
+		if j.LabelLow > 0 || !strings.Contains(may, "widening") {
+			t.Errorf("interval %.3f to %.3f: %q does not name widening", j.LabelLow, j.LabelHigh, may)
+		}
+		if closing := strings.Contains(may, "closing"); closing != (j.High > 0) {
+			t.Errorf("exact interval %.3f to %.3f: %q", j.Low, j.High, may)
+		}
+		if j.Rate < 0 && strings.HasPrefix(may, "closing") {
+			t.Errorf("rate %.3f: %q", j.Rate, may)
+		}
+	}
+	judge(steady(25, -0.07, 12), 11)
+	judge(steady(25, -0.43, 10), 9)
+	if seen["widening or standing still."] != 2 {
+		t.Errorf("two wounds that grow each day: %v", seen)
+	}
+	rng := rand.New(rand.NewPCG(8, 1))
+	for i := range 40 {
+		judge(goalWound([]float64{0, 0.1, -0.1}[i%3], 0.4).measured(rng), 10+i%20)
+	}
+	if len(seen) != 3 {
+		t.Errorf("seen %v", seen)
+	}
+}
+
 // TestReasonsOfKeptLabels: a label that the last look alone does not say was there the look before, or is
 // unclear because three looks neither kept the old one nor agreed on a new one.
 func TestReasonsOfKeptLabels(t *testing.T) {
