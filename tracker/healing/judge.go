@@ -20,6 +20,7 @@ type Judgement struct {
 	Smallest            float64 // the smallest rate these measurements could show: one of that size has an even chance of it
 	DaysUsed, SpanDays  int     // measured days that the rate rests on, and days from the first to the last
 	LabelSpanDays       int     // days that the wider interval rests on
+	NeedDays, NeedSpan  int     // measured days and days of span that a rate needs, by the settings in force
 
 	Remeasure bool // possible widening, measure again today: neither a label nor a caution
 	Jump      bool // because of two readings well above those before
@@ -61,7 +62,7 @@ func Judge(site Site, s Settings, asOf tracker.Date) Judgement {
 	v := c.look(last, asOf)
 	j := Judgement{AsOf: asOf, Label: v.label, Alone: v.label, Reason: v.reason, Rate: v.rate, Low: v.low, High: v.high,
 		LabelLow: v.wideLow, LabelHigh: v.wideHigh, Smallest: v.smallest, DaysUsed: v.n, SpanDays: v.span,
-		LabelSpanDays: max(v.span, v.longSpan), Reset: c.reset}
+		LabelSpanDays: max(v.span, v.longSpan), NeedDays: s.FewestDays, NeedSpan: s.FewestSpan, Reset: c.reset}
 	if last >= 0 {
 		c.labels[last] = v.label
 		c.history(&j, last)

@@ -14,11 +14,11 @@ func (j Judgement) Why(mark tracker.DecimalMark) string {
 	case NothingMeasured:
 		return "It was not measured in the last six weeks."
 	case FewDays:
-		return fmt.Sprintf("Measured on %s. A rate needs at least 5 measured days over a week.", days(j.DaysUsed))
+		return fmt.Sprintf("Measured on %s. %s", days(j.DaysUsed), j.needs())
 	case ShortSpan:
-		return fmt.Sprintf("Its %d measured days span %s. A rate needs at least a week.", j.DaysUsed, days(j.SpanDays))
+		return fmt.Sprintf("Its %d measured days span %s. %s", j.DaysUsed, days(j.SpanDays), j.needs())
 	case SincePeak:
-		return fmt.Sprintf("A fresh wound, measured on %s since it was largest. A rate needs at least 5 over a week.", days(j.DaysUsed))
+		return fmt.Sprintf("A fresh wound, measured on %s since it was largest. %s", days(j.DaysUsed), j.needs())
 	case FreshWound:
 		return "A fresh leg wound. These often grow for two to three weeks; it is not shown to be closing yet."
 	case FreshGrowth:
@@ -43,6 +43,11 @@ func (j Judgement) Why(mark tracker.DecimalMark) string {
 		return "No open skin on two measured days, with the skin seen."
 	}
 	return ""
+}
+
+// needs says what a rate needs, by the settings in force.
+func (j Judgement) needs() string {
+	return fmt.Sprintf("A rate needs at least %s that span %s.", tracker.Count(j.NeedDays, "measured day"), days(j.NeedSpan))
 }
 
 // may names what an edge that is not shown to move may be doing. The interval that its label rests on holds

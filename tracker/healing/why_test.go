@@ -93,3 +93,21 @@ func TestReasonsOfKeptLabels(t *testing.T) {
 		t.Errorf("reasons seen: %v", seen)
 	}
 }
+
+// TestSentencesSayTheNumbersInForce: a yard may ask for more days before there is a rate (healing.md 7.3, "make
+// them settings a vet can change"), and the sentences that ask for them say its numbers.
+func TestSentencesSayTheNumbersInForce(t *testing.T) {
+	s := DefaultSettings()
+	s.FewestDays, s.FewestSpan = 8, 13
+	want := "A rate needs at least 8 measured days that span 13\u00a0days."
+	fresh := freshWound(1.9, 14, false)
+	for reason, j := range map[Reason]Judgement{
+		FewDays:   Judge(ruled(30, 30), s, simDay0+1),
+		ShortSpan: Judge(steady(14, 0.1, 9), s, simDay0+8),
+		SincePeak: Judge(Site{Distal: true, Onset: fresh.Onset, Readings: fresh.Readings[:19]}, s, simDay0+18),
+	} {
+		if got := j.Why(tracker.Point); j.Reason != reason || !strings.HasSuffix(got, want) {
+			t.Errorf("reason %d, want %d: %s", j.Reason, reason, got)
+		}
+	}
+}
