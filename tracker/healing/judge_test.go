@@ -413,3 +413,37 @@ func TestFromTheRecord(t *testing.T) {
 		t.Errorf("of nothing is kept %+v", none)
 	}
 }
+
+// TestFreshWoundThatNeverTurns: from the end of its excuse until it is called widening, a fresh wound whose
+// every day is its largest is never said to have turned, and asks to be measured again from 2.2 times its
+// first area on (healing.md 7.3 rule 3). That widening may come as late as day 40 is allowed (7.4).
+func TestFreshWoundThatNeverTurns(t *testing.T) {
+	site := Site{Distal: true, Onset: simDay0}
+	for day := range 41 {
+		d := float64(day)
+		site.Readings = append(site.Readings, Reading{Day: simDay0 + tracker.Date(day), Method: tracker.Ruler,
+			LengthMM: math.Round(30 + d), WidthMM: math.Round(25 + 0.7*d), SkinSeen: true})
+	}
+	found := 0
+	for day := range site.Readings {
+		j := judgeAt(site, day)
+		if found == 0 && j.Label == Widening {
+			found = day
+		}
+		if j.Reason == SincePeak {
+			t.Errorf("day %d, its largest: %s", day, j.Why(tracker.Point))
+		}
+		// Every day is the largest, so the medians of three are those of the day before and of day 1.
+		beyond := day >= 3 && site.Readings[day-1].Area() > 2.2*site.Readings[1].Area()
+		if beyond && found == 0 && !j.Remeasure {
+			t.Errorf("day %d, %.1f cm2, %v: not asked to measure again", day, j.AreaCM2, j.Label)
+		}
+	}
+	if found == 0 || found > 40 {
+		t.Errorf("called widening on day %d", found)
+	}
+	j := judgeAt(site, 21)
+	if want := "2.7 times its first"; j.Reason != NotTurned || !strings.Contains(j.Why(tracker.Point), want) {
+		t.Errorf("day 21: %s", j.Why(tracker.Point))
+	}
+}

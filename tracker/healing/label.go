@@ -46,6 +46,7 @@ const (
 	FewDays                             // fewer measured days than a rate needs
 	ShortSpan                           // measured days too close together
 	SincePeak                           // too few days since a fresh wound turned
+	NotTurned                           // the same, and the wound is as large as it ever was
 	FreshWound                          // a fresh wound that neither grows nor is shown to close yet
 	FreshGrowth                         // a fresh wound that grows within what is published
 	BeyondFreshGrowth                   // a fresh wound that grew beyond what is published, past measuring error

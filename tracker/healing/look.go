@@ -100,27 +100,25 @@ func (c *course) look(i int, end tracker.Date) verdict {
 		return v
 	}
 	excused := age <= freshBareDays || age <= freshDays && c.bandaged(end)
-	whole, grown := v, false
-	if age <= freshDays {
-		growth := c.growth(n)
-		whole.prompt, grown = growth > freshGrowth, growth > 1
-		if growth > freshGrowth*math.Exp(freshSure*v.sigma*medianOf3) {
-			whole.label, whole.reason = Widening, BeyondFreshGrowth
-			return whole
-		}
+	whole, growth := v, c.growth(n)
+	beyond := growth > freshGrowth
+	if age <= freshDays && growth > freshGrowth*math.Exp(freshSure*v.sigma*medianOf3) {
+		whole.label, whole.reason, whole.prompt = Widening, BeyondFreshGrowth, true
+		return whole
 	}
-	from = c.peak(n, end)
+	from, turned := c.peak(n, end)
 	v = c.measure(c.window(from, n), n)
-	if c.tooShort(&v) != 0 {
-		v.label, v.reason = TooEarly, SincePeak
-	} else {
+	if c.tooShort(&v) == 0 {
 		c.decide(&v, i, from, n, end)
+	} else if v.label, v.reason = TooEarly, SincePeak; !turned && !c.points[i].closed {
+		v.reason = NotTurned
 	}
-	v.prompt = v.prompt || whole.prompt
+	open := v.label == TooEarly || v.label == Unclear
+	v.prompt = v.prompt || beyond && (age <= freshDays || open && !(v.rate > 0))
 	if excused && v.label != Closing && v.label != Slow {
-		if grown {
+		if growth > 1 {
 			v = whole
-			v.label, v.reason = EarlyWidening, FreshGrowth
+			v.label, v.reason, v.prompt = EarlyWidening, FreshGrowth, beyond
 		} else {
 			v.label, v.reason = TooEarly, FreshWound
 		}
@@ -274,20 +272,24 @@ func (c *course) growth(n int) float64 {
 
 // peak finds where a fresh wound turned: the largest running median of three of its radius up to day 21
 // after the injury. It gives the collected point to start from: the one after the peak, since the peak
-// of noisy readings is one that came out too large; 0 when the wound never grew.
-func (c *course) peak(n int, end tracker.Date) int {
+// of noisy readings is one that came out too large; 0 when the wound never grew. It also tells whether the
+// wound has turned at all: the running median that ends with the last point is below the largest.
+func (c *course) peak(n int, end tracker.Date) (from int, turned bool) {
 	w := &c.work
 	limit := float64(c.site.Onset + freshDays - end)
-	best, at := 0.0, 0
-	for i := 1; i+1 < n && w.x[i] <= limit; i++ {
-		if m := middle3(w.y[i-1], w.y[i], w.y[i+1]); m > best {
-			best, at = m, i
+	at, best, largest, last := 0, 0.0, 0.0, 0.0
+	for i := 1; i+1 < n; i++ {
+		last = middle3(w.y[i-1], w.y[i], w.y[i+1])
+		if last > best && w.x[i] <= limit {
+			best, at = last, i
 		}
+		largest = math.Max(largest, last)
 	}
+	turned = last < largest
 	if at <= 1 {
-		return 0
+		return 0, turned
 	}
-	return at + 1
+	return at + 1, turned
 }
 
 func middle3(a, b, c float64) float64 {

@@ -18,7 +18,10 @@ func (j Judgement) Why(mark tracker.DecimalMark) string {
 	case ShortSpan:
 		return fmt.Sprintf("Its %d measured days span %s. %s", j.DaysUsed, days(j.SpanDays), j.needs())
 	case SincePeak:
-		return fmt.Sprintf("A fresh wound, measured on %s since it was largest. %s", days(j.DaysUsed), j.needs())
+		return fmt.Sprintf("A fresh wound is judged from where it turned, day 21 at the latest: measured on %s since. %s", days(j.DaysUsed), j.needs())
+	case NotTurned:
+		return fmt.Sprintf("A fresh wound that has not turned yet: by its last three measured days it is as large as ever, %s times its first area. %s",
+			tracker.FormatFloat(j.AreaCM2/j.FirstAreaCM2, 1, mark), j.needs())
 	case FreshWound:
 		return "A fresh leg wound. These often grow for two to three weeks; it is not shown to be closing yet."
 	case FreshGrowth:
