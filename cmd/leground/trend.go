@@ -361,14 +361,14 @@ func (t *trend) finish() error {
 func printTrendRow(out io.Writer) func(string, *healing.Judgement) error {
 	line := func(site string, cells ...any) error {
 		site += strings.Repeat(" ", max(1, 13-utf8.RuneCountInString(site)))
-		_, err := fmt.Fprintf(out, "%s%-11s %-16s %8s %8s %8s %5s %9s %12s  %s\n", append([]any{site}, cells...)...)
+		_, err := fmt.Fprintf(out, "%s%-11s %-11s %-16s %8s %8s %8s %5s %9s %12s  %s\n", append([]any{site}, cells...)...)
 		return err
 	}
 	started := false
 	return func(site string, j *healing.Judgement) error {
 		if !started {
 			started = true
-			if err := line("site", "as of", "label", "mm a day", "low", "high", "days", "area cm2", "since first", "why"); err != nil {
+			if err := line("site", "as of", "measured", "label", "mm a day", "low", "high", "days", "area cm2", "since first", "why"); err != nil {
 				return err
 			}
 		}
@@ -386,7 +386,11 @@ func printTrendRow(out io.Writer) func(string, *healing.Judgement) error {
 			places = 0
 		}
 		why := strings.ReplaceAll(strings.TrimSpace(j.Why(tracker.Point)+" "+j.SmallestSentence(tracker.Point)+" "+j.Prompt()), "\u00a0", " ")
-		return line(site, j.AsOf, j.Label, figure(j.Rate, 2), figure(j.Low, 2), figure(j.High, 2), strconv.Itoa(j.DaysUsed), figure(j.AreaCM2, places), change, why)
+		measured := "-"
+		if j.LastDay != 0 {
+			measured = j.LastDay.String()
+		}
+		return line(site, j.AsOf, measured, j.Label, figure(j.Rate, 2), figure(j.Low, 2), figure(j.High, 2), strconv.Itoa(j.DaysUsed), figure(j.AreaCM2, places), change, why)
 	}
 }
 

@@ -209,12 +209,28 @@ func TestTrendTable(t *testing.T) {
 	if code != 0 || len(lines) != 2 || !strings.HasPrefix(lines[0], "site ") || strings.Contains(out, "\u00a0") {
 		t.Fatal(out)
 	}
-	want := []string{"RH", "2", "2026-05-22", "closing", "0.31", "0.28", "0.35", "7", "5.6", "55%", "less"}
+	want := []string{"RH", "2", "2026-05-22", "2026-05-22", "closing", "0.31", "0.28", "0.35", "7", "5.6", "55%", "less"}
 	if got := strings.Fields(lines[1])[:len(want)]; !slices.Equal(got, want) {
 		t.Errorf("%q, want %q", got, want)
 	}
 	if !strings.Contains(lines[1], "The smallest rate these measurements could show is ") {
 		t.Error(lines[1])
+	}
+}
+
+// TestTrendSaysUpToWhichDay: three weeks after the last size the label is that of the last measured day, and the
+// row and the sentence say so; a few days after it nothing is added.
+func TestTrendSaysUpToWhichDay(t *testing.T) {
+	out, _, _ := runTrendCLI(t, workedSeries, "-as-of", "2026-06-12", "-")
+	row := strings.Split(out, "\n")[1]
+	if got := strings.Fields(row)[2:5]; !slices.Equal(got, []string{"2026-06-12", "2026-05-22", "closing"}) {
+		t.Errorf("%q", got)
+	}
+	if !strings.Contains(row, "  As of Fri 22 May, its last measured day. Its edge moves in by ") {
+		t.Error(row)
+	}
+	if o := trendObjects(t, workedSeries, "-as-of", "2026-05-25")[0]; strings.Contains(o["reason"].(string), "As of") {
+		t.Errorf("three days after: %s", o["reason"])
 	}
 }
 

@@ -42,8 +42,9 @@
 // with a bandage, growth is early widening, unless its area is past 2.2 times the first by more than
 // measuring error; after that the series starts from its peak, day 21 at the latest. Past 2.2 times a carer
 // is asked to measure again, after day 21 for as long as no rate since the peak says otherwise: a wound that
-// never turns would else be silent until that rate is there. An unknown onset counts as old. A reset begins a new series, but never starts the two and four weeks again that "not closing"
-// waits for.
+// never turns would else be silent until that rate is there. An unknown onset counts as
+// old. A reset begins a new series, but never starts the two and four weeks again that "not closing" waits
+// for.
 //
 // # What it was measured to do
 //

@@ -8,8 +8,28 @@ import (
 	"leground/tracker"
 )
 
-// Why puts the reason for the label into a sentence or two with its numbers.
+// fewDays is how many days what is known of a site may be said without the day that it was seen on.
+const fewDays = 3
+
+// AsOf gives "as of Wed 25 Mar" for what was last seen on a day more than a few days before another, else "".
+func AsOf(known, today tracker.Date) string {
+	if known == 0 || today-known <= fewDays {
+		return ""
+	}
+	return "as of " + tracker.DayName(known)
+}
+
+// Why puts the reason for the label into a sentence or two with its numbers, and says up to which day it is
+// known when the last measured one is some days past.
 func (j Judgement) Why(mark tracker.DecimalMark) string {
+	why := j.reason(mark)
+	if old := AsOf(j.LastDay, j.AsOf); old != "" {
+		why = tracker.Capital(old) + ", its last measured day. " + why
+	}
+	return why
+}
+
+func (j Judgement) reason(mark tracker.DecimalMark) string {
 	switch j.Reason {
 	case NothingMeasured:
 		return "It was not measured in the last six weeks."
