@@ -11,6 +11,7 @@ import (
 
 	"leground/tracker"
 	"leground/tracker/care"
+	"leground/tracker/healing"
 )
 
 // HorsesPage lists the horses and takes one in.
@@ -202,7 +203,7 @@ func horseSite(page HorsePage, in care.SiteHistory, chart ChartPart) HorseSite {
 		SiteHistory: in, Base: page.Base, Horse: page.View.Horse, ID: strings.ReplaceAll(in.Site.Tag(), " ", "-"),
 		Chart: chart, People: page.View.People, Percent: percentOfFirst(in, page.Base),
 	}
-	out.Headline, out.Judged = headline(in), judgedWords(in.Judgement, page.Mark)
+	out.Headline, out.Judged = headline(in, page.View.Today), judgedWords(in.Judgement, page.Base)
 	out.Event = EventForm{Prefix: out.ID, Site: in.Site.ID, Next: "site-" + out.ID, Back: "/horse/" + string(page.View.Horse.ID)}
 	for _, other := range page.View.Sites {
 		if other.Site.Leg == in.Site.Leg && other.Site.ID != in.Site.ID && other.Site.Open() {
@@ -224,7 +225,7 @@ func horseSite(page HorsePage, in care.SiteHistory, chart ChartPart) HorseSite {
 }
 
 // headline says in words what the newest judgement of a site is.
-func headline(in care.SiteHistory) string {
+func headline(in care.SiteHistory, today tracker.Date) string {
 	switch {
 	case in.Site.Joined != "":
 		return "joined another site"
@@ -232,6 +233,9 @@ func headline(in care.SiteHistory) string {
 		return "closed over on " + tracker.DayName(in.Site.ClosedOn)
 	case in.Judgement == nil:
 		return "not judged yet"
+	}
+	if old := healing.AsOf(in.Judgement.Day, today); old != "" {
+		return in.Judgement.Label + ", " + old
 	}
 	return in.Judgement.Label
 }

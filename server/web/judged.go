@@ -14,17 +14,19 @@ import (
 // Judged is a judgement in words: every page that shows a label shows these with it.
 type Judged struct {
 	Label  string // empty: not judged yet
+	AsOf   string // "as of Wed 25 Mar" when the last look is some days past
 	Reason string
 	Lines  []string // the rate with its interval, and the smallest that could be shown; or the scores
 	Prompt string   // to measure again; neither a label nor a caution
 	Extras string   // other figures of the same days, for who knows them
 }
 
-func judgedWords(j *tracker.Judgement, mark tracker.DecimalMark) Judged {
+func judgedWords(j *tracker.Judgement, b Base) Judged {
 	if j == nil {
 		return Judged{}
 	}
-	out := Judged{Label: j.Label, Reason: j.Reason}
+	mark := b.Mark
+	out := Judged{Label: j.Label, AsOf: healing.AsOf(j.Day, b.today()), Reason: j.Reason}
 	if j.HasRate {
 		out.Lines = append(out.Lines, rateLine(*j, mark))
 		if j.Smallest > 0 {
@@ -48,7 +50,7 @@ func judgedWords(j *tracker.Judgement, mark tracker.DecimalMark) Judged {
 }
 
 // Judged is the newest judgement of the card's site in words.
-func (f SiteForm) Judged() Judged { return judgedWords(f.Card.Judgement, f.Base.Mark) }
+func (f SiteForm) Judged() Judged { return judgedWords(f.Card.Judgement, f.Base) }
 
 // rateLine gives the rate with its exact interval, and beside it the wider one where the label rests on that.
 func rateLine(j tracker.Judgement, mark tracker.DecimalMark) string {
@@ -177,8 +179,8 @@ func changeWords(in care.SiteHistory, chart ChartPart) string {
 }
 
 // headlineOf is the title of a chart in words: "widening, 6.4 to 8.2 cm² in 8 days".
-func headlineOf(in care.SiteHistory, chart ChartPart) string {
-	words := headline(in)
+func headlineOf(in care.SiteHistory, chart ChartPart, today tracker.Date) string {
+	words := headline(in, today)
 	if change := changeWords(in, chart); change != "" && in.Site.Open() {
 		words += ", " + change
 	}

@@ -113,6 +113,9 @@ func (h *Handler) base(r *http.Request, title string) Base {
 	return b
 }
 
+// today is the yard's day on which the page is drawn.
+func (b Base) today() tracker.Date { return tracker.DateOf(b.DrawnAt.In(b.Zone)) }
+
 // inYard adds what a page of a yard needs.
 func (b Base) inYard(m care.Moment, nav string) Base {
 	yard := m.Yard

@@ -188,7 +188,7 @@ func sheetOf(view care.SheetView, ask string, picked []tracker.Photo, photos str
 	for i, s := range sites {
 		if len(charts[i].Panel.Points) > 0 && len(out.Charts) < sheetCharts {
 			shown, names = append(shown, charts[i]), append(names, siteTag(s.Site))
-			out.Charts = append(out.Charts, SheetChart{ID: "sheet-" + strings.ReplaceAll(s.Site.Tag(), " ", "-"), Headline: siteTag(s.Site) + ": " + headlineOf(s, charts[i]), Part: charts[i]})
+			out.Charts = append(out.Charts, SheetChart{ID: "sheet-" + strings.ReplaceAll(s.Site.Tag(), " ", "-"), Headline: siteTag(s.Site) + ": " + headlineOf(s, charts[i], view.Today), Part: charts[i]})
 		}
 	}
 	out.Phases = sharedPhases(shown, names)
@@ -343,11 +343,15 @@ func siteRow(view care.SheetView, s care.SiteHistory) sheet.Row {
 		return row
 	}
 	row.Label = j.Label
+	old := ""
+	if day := healing.AsOf(j.Day, view.Today); day != "" {
+		old = "; " + day
+	}
 	if s.Site.Kind == tracker.Patch {
-		row.Size = tracker.Capital(scoresLine(healing.Score{Sum: j.Active, Judged: j.ActiveJudged}, healing.Score{Sum: j.Chronic, Judged: j.ChronicJudged}))
+		row.Size = tracker.Capital(scoresLine(healing.Score{Sum: j.Active, Judged: j.ActiveJudged}, healing.Score{Sum: j.Chronic, Judged: j.ChronicJudged})) + old
 		return row
 	}
-	row.Size = areaText(j.AreaCM2, view.Yard.Mark)
+	row.Size = areaText(j.AreaCM2, view.Yard.Mark) + old
 	if j.GiveOrTake > 0 {
 		row.Size += ", give or take " + areaText(j.GiveOrTake, view.Yard.Mark)
 	}

@@ -176,7 +176,7 @@ func methodLine(sites []care.SiteHistory, yard tracker.Yard, signs bool) string 
 func trendSite(page TrendPage, frame frame, in care.SiteHistory, chart ChartPart) TrendSite {
 	out := TrendSite{
 		Base: page.Base, Horse: page.View.Horse, Site: in.Site, ID: strings.ReplaceAll(in.Site.Tag(), " ", "-"),
-		Headline: headlineOf(in, chart), Judged: judgedWords(in.Judgement, page.Mark), Chart: chart, People: page.View.People,
+		Headline: headlineOf(in, chart, page.View.Today), Judged: judgedWords(in.Judgement, page.Base), Chart: chart, People: page.View.People,
 	}
 	if reach, ok := frame.reach(in); ok {
 		out.Reach = &reach

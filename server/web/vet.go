@@ -63,8 +63,8 @@ func (h *Handler) vetList(w http.ResponseWriter, r *http.Request) error {
 		if n.Site != nil {
 			chart := charts[0]
 			charts = charts[1:]
-			need.ID, need.Where, need.Judged = "n"+string(n.Site.Site.ID), tracker.SiteName(n.Site.Site, view.Yard.LegWords), judgedWords(n.Site.Judgement, page.Mark)
-			need.Headline = headlineOf(*n.Site, chart)
+			need.ID, need.Where, need.Judged = "n"+string(n.Site.Site.ID), tracker.SiteName(n.Site.Site, view.Yard.LegWords), judgedWords(n.Site.Judgement, page.Base)
+			need.Headline = headlineOf(*n.Site, chart, view.Today)
 			if len(chart.Panel.Points) > 0 {
 				need.Chart = &chart
 			} else if len(n.Site.Current) == 0 {
