@@ -249,6 +249,18 @@ func FormatFloat(value float64, places int, mark DecimalMark) string {
 	return FormatNumber(exact, places, mark)
 }
 
+// FormatArea writes an area in cm2 without its unit: to 0.1 under 10, whole from there on. What is open is
+// never 0: an area that would round to it is "less than 0.1".
+func FormatArea(cm2 float64, mark DecimalMark) string {
+	switch {
+	case cm2 > 0 && cm2 < 0.05:
+		return "less than " + FormatFloat(0.1, 1, mark)
+	case math.Abs(cm2) >= 9.95:
+		return FormatFloat(cm2, 0, mark)
+	}
+	return FormatFloat(cm2, 1, mark)
+}
+
 // FormatAmount writes a number and its unit so that no line can break between them: 0.5 mL.
 func FormatAmount(value *big.Rat, places int, unit string, mark DecimalMark) string {
 	return FormatNumber(value, places, mark) + noBreakSpace + unit

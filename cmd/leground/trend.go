@@ -274,6 +274,11 @@ func trendReading(cell func(string) string) (r healing.Reading, sized bool, err 
 	}
 	length, width := cell("length_mm") != "", cell("width_mm") != ""
 	switch {
+	case length && width && (r.LengthMM == 0) != (r.WidthMM == 0):
+		return r, false, fmt.Errorf("length_mm %s and width_mm %s: open skin has both, and 0 in both says that there is none",
+			cell("length_mm"), cell("width_mm"))
+	case cell("area_cm2") != "" && r.AreaCM2 == 0 && r.LengthMM > 0:
+		return r, false, fmt.Errorf("area_cm2 0 beside length_mm %s: 0 says that no open skin was seen", cell("length_mm"))
 	case cell("area_cm2") != "":
 		r.Method = tracker.Traced
 	case length && width:
@@ -361,7 +366,7 @@ func (t *trend) finish() error {
 func printTrendRow(out io.Writer) func(string, *healing.Judgement) error {
 	line := func(site string, cells ...any) error {
 		site += strings.Repeat(" ", max(1, 13-utf8.RuneCountInString(site)))
-		_, err := fmt.Fprintf(out, "%s%-11s %-11s %-16s %8s %8s %8s %5s %9s %12s  %s\n", append([]any{site}, cells...)...)
+		_, err := fmt.Fprintf(out, "%s%-11s %-11s %-16s %8s %8s %8s %5s %13s %12s  %s\n", append([]any{site}, cells...)...)
 		return err
 	}
 	started := false
@@ -381,16 +386,12 @@ func printTrendRow(out io.Writer) func(string, *healing.Judgement) error {
 		} else if p < 0 {
 			change = tracker.FormatFloat(-p, 0, tracker.Point) + "% more"
 		}
-		places := 1
-		if j.AreaCM2 >= 9.95 {
-			places = 0
-		}
 		why := strings.ReplaceAll(strings.TrimSpace(j.Why(tracker.Point)+" "+j.SmallestSentence(tracker.Point)+" "+j.Prompt()), "\u00a0", " ")
-		measured := "-"
+		measured, area := "-", "-"
 		if j.LastDay != 0 {
-			measured = j.LastDay.String()
+			measured, area = j.LastDay.String(), tracker.FormatArea(j.AreaCM2, tracker.Point)
 		}
-		return line(site, j.AsOf, measured, j.Label, figure(j.Rate, 2), figure(j.Low, 2), figure(j.High, 2), strconv.Itoa(j.DaysUsed), figure(j.AreaCM2, places), change, why)
+		return line(site, j.AsOf, measured, j.Label, figure(j.Rate, 2), figure(j.Low, 2), figure(j.High, 2), strconv.Itoa(j.DaysUsed), area, change, why)
 	}
 }
 

@@ -234,6 +234,19 @@ func TestTrendSaysUpToWhichDay(t *testing.T) {
 	}
 }
 
+// TestTrendSmallAndClosed: an area that rounds to 0 is not one of closed skin, and a zero of today is no six
+// weeks without a size.
+func TestTrendSmallAndClosed(t *testing.T) {
+	out, _, _ := runTrendCLI(t, "site,date,length_mm,width_mm\nA,2026-05-14,2.1,1\nB,2026-05-14,0,0\n", "-")
+	lines := strings.Split(out, "\n")
+	if !strings.Contains(lines[1], " less than 0.1 ") {
+		t.Error(lines[1])
+	}
+	if !strings.Contains(lines[2], " 0 ") || !strings.HasSuffix(lines[2], "  No open skin on its last measured day. Closed over needs two such days, with the skin seen and no scab or bandage on it.") {
+		t.Error(lines[2])
+	}
+}
+
 func TestTrendEvents(t *testing.T) {
 	rows := []string{"site,date,length_mm,width_mm,event"}
 	row := func(day int, size float64, event string) {
@@ -286,6 +299,9 @@ func TestTrendBadInput(t *testing.T) {
 		"absurd":              {"site,date,area_cm2\nA,2026-05-01,1234567890\n", nil, "row 2: a size over a million"},
 		"length alone":        {"site,date,length_mm,width_mm\nA,2026-05-01,4,\n", nil, "row 2: length_mm without width_mm"},
 		"width alone":         {"site,date,length_mm,width_mm\nA,2026-05-01,,4\n", nil, "row 2: width_mm without length_mm"},
+		"no length":           {"site,date,length_mm,width_mm\nA,2026-05-01,4,3\nA,2026-05-02,0,5\n", nil, "row 3: length_mm 0 and width_mm 5"},
+		"no width":            {"site,date,length_mm,width_mm\nA,2026-05-01,5,0.0\n", nil, "row 2: length_mm 5 and width_mm 0.0"},
+		"no area":             {"site,date,length_mm,width_mm,area_cm2\nA,2026-05-01,5,4,0\n", nil, "row 2: area_cm2 0 beside length_mm 5"},
 		"unknown event":       {"site,date,event\nA,2026-05-01,rain\n", nil, `row 2: unknown event "rain": the events are onset, reset`},
 		"no site":             {"site,date\n,2026-05-01\n", nil, "row 2: no site"},
 		"fields":              {"site,date\nA,2026-05-01,7\n", nil, "row 2: 3 fields, where the header has 2"},

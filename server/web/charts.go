@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"html/template"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -63,13 +62,9 @@ func areaOf(s tracker.Size) float64 {
 	return healing.Reading{Method: s.Method, LengthMM: float64(s.LengthMM), WidthMM: float64(s.WidthMM), AreaCM2: float64(s.AreaMM2) / 100}.Area()
 }
 
-// areaText writes an area: to 0.1 cm² under 10, whole at or above.
+// areaText writes an area with its unit.
 func areaText(cm2 float64, mark tracker.DecimalMark) string {
-	places := 1
-	if math.Round(cm2*10) >= 100 {
-		places = 0
-	}
-	return tracker.FormatFloat(cm2, places, mark) + "\u00a0cm²"
+	return tracker.FormatArea(cm2, mark) + "\u00a0cm²"
 }
 
 // areaWords writes a look's area with its give or take; nothing when it has no size.

@@ -176,11 +176,7 @@ func (v view) perDay(rate float64) string {
 
 // area writes 8.2 cm² under 10 and 12 cm² from there on.
 func (v view) area(cm2 float64) string {
-	places := 1
-	if cm2 >= 9.95 {
-		places = 0
-	}
-	return tracker.FormatFloat(cm2, places, v.Mark) + "\u00a0cm²"
+	return tracker.FormatArea(cm2, v.Mark) + "\u00a0cm²"
 }
 
 // severalWorse is about the whole horse and names every site that gets worse.

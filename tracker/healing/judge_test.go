@@ -139,6 +139,12 @@ func TestB6ZeroIsClosedAndNoLogarithm(t *testing.T) {
 	if j := judgeAt(site, 10); j.Label != ClosedOver || j.Reason != ZeroTwice {
 		t.Errorf("after two zeros: %v", j.Label)
 	}
+	slit := Reading{Day: simDay0 + 10, Method: tracker.Ruler, WidthMM: 5, SkinSeen: true}
+	site.Readings[10] = slit
+	if j := judgeAt(site, 10); j.Label == ClosedOver || slit.Valid() {
+		t.Errorf("0 mm by 5 mm counted as no open skin: %v", j.Label)
+	}
+	site = ruled(30, 27, 24, 20, 17, 13, 10, 7, 4, 0, 0)
 	for name, change := range map[string]func(*Reading){
 		"skin not seen": func(r *Reading) { r.SkinSeen = false },
 		"scab on":       func(r *Reading) { r.ScabOn = true },

@@ -42,7 +42,8 @@ func GiveOrTakeCM2(lengthMM, widthMM, spreadMM float64) float64 {
 
 // Reading is one size of one wound. A ruler gives LengthMM and WidthMM, an outline gives AreaCM2. Both
 // lengths or the area at zero says that no open skin was seen. A reading that cannot be a size (no day,
-// no method, a negative number, one over a million) is left out of every judgement; Valid tells.
+// no method, a negative number, one over a million, one length of two at zero) is left out of every
+// judgement; Valid tells.
 type Reading struct {
 	Day       tracker.Date
 	Method    tracker.Method
@@ -61,6 +62,9 @@ func (r Reading) Valid() bool {
 		if !(x >= 0 && x <= largest) {
 			return false
 		}
+	}
+	if r.Method != tracker.Traced && (r.LengthMM > 0) != (r.WidthMM > 0) {
+		return false
 	}
 	return r.Day > 0 && r.Method.String() != ""
 }

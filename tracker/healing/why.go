@@ -32,6 +32,9 @@ func (j Judgement) Why(mark tracker.DecimalMark) string {
 func (j Judgement) reason(mark tracker.DecimalMark) string {
 	switch j.Reason {
 	case NothingMeasured:
+		if j.ClosedOnce && j.AsOf-j.LastDay < longDays {
+			return "No open skin on its last measured day. Closed over needs two such days, with the skin seen and no scab or bandage on it."
+		}
 		return "It was not measured in the last six weeks."
 	case FewDays:
 		return fmt.Sprintf("Measured on %s. %s", days(j.DaysUsed), j.needs())

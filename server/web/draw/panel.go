@@ -215,13 +215,4 @@ func (p Panel) Say(value float64) string {
 	return p.bare(value) + "\u00a0" + p.Unit
 }
 
-func (p Panel) bare(value float64) string {
-	if value > 0 && value < 0.05 {
-		return "less than " + tracker.FormatFloat(0.1, 1, p.Decimal)
-	}
-	places := 1
-	if math.Abs(value) >= 9.95 {
-		places = 0
-	}
-	return tracker.FormatFloat(value, places, p.Decimal)
-}
+func (p Panel) bare(value float64) string { return tracker.FormatArea(value, p.Decimal) }
