@@ -33,7 +33,7 @@ func sizeWords(c tracker.Check) string {
 	if !c.Size.Answer.HasLengths() {
 		return ""
 	}
-	return fmt.Sprintf(": %d x %d mm", c.Size.LengthMM, c.Size.WidthMM)
+	return ": " + lengths(c.Size)
 }
 
 // careWords names acts of care in a sentence: "washed and dried".

@@ -133,6 +133,15 @@ func (f SiteForm) Sizes() []Tick {
 	return out
 }
 
+// Asked gives the lengths that are asked about in a card that comes back; empty: none are.
+func (f SiteForm) Asked() string {
+	read := form{values: f.Values}
+	if size := readSize(&read); len(read.doubts(size)) > 0 {
+		return lengths(size)
+	}
+	return ""
+}
+
 // Deep are the numbers of a wound that are taken now and then.
 func (f SiteForm) Deep() []NumberField {
 	return f.numbers(f.Anchor+"-", 6,

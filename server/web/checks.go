@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
 	"slices"
 	"strconv"
@@ -131,6 +132,27 @@ func readSize(f *form) tracker.Size {
 	return size
 }
 
+// doubts asks about a length that is less than half or more than double the one that the card showed of last
+// time.
+func (f *form) doubts(size tracker.Size) tracker.Problems {
+	var ask tracker.Problems
+	if size.Answer != tracker.Measured {
+		return nil
+	}
+	for _, of := range []struct {
+		name string
+		now  int
+	}{{"length", size.LengthMM}, {"width", size.WidthMM}} {
+		last, err := strconv.Atoi(f.text("last_" + of.name))
+		if err == nil && of.now > 0 && problemIn(f.problems, of.name) == nil && (2*of.now < last || of.now > 2*last) {
+			ask.Add(of.name, fmt.Sprintf("Last time %d mm, now %d mm. Is %d right? Tick below that it is, or change it.", last, of.now, of.now))
+		}
+	}
+	return ask
+}
+
+func lengths(size tracker.Size) string { return fmt.Sprintf("%d x %d mm", size.LengthMM, size.WidthMM) }
+
 // typedAnother tells whether a size stands beside an answer that says otherwise.
 func typedAnother(f *form, answer tracker.SizeAnswer) bool {
 	length, width := f.text("length"), f.text("width")
@@ -238,6 +260,16 @@ func (h *Handler) save(w http.ResponseWriter, r *http.Request, f *form, read fun
 		return err
 	}
 	err = f.problems.Err()
+	if ask := f.doubts(entry.Check.Size); len(ask) > 0 && !f.has("sure", lengths(entry.Check.Size)) && !wantsJSON(r) { // the round's script asks by itself
+		if hasPhoto(r) {
+			ask.Add("photo", "The photo does not come back with the form. Take it again.")
+		}
+		again := h.cardAgain(w, r, f, entry.Check, append(f.problems, ask...).Err())
+		if err != nil || tracker.KindOf(again) != tracker.Invalid {
+			return again
+		}
+		// The site has no card any more to ask on: what was seen is kept as it came.
+	}
 	var saved care.Saved
 	if err == nil {
 		saved, err = h.care.Record(r.Context(), actorOf(r), entry)

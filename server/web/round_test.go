@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"fmt"
+	"net/http"
 	"slices"
 	"strings"
 	"testing"
@@ -339,4 +340,60 @@ func TestPhotoThroughTheForm(t *testing.T) {
 	}
 	site.Nobody().Get(thumb).Redirects("/sign-in")
 	yard.Owner.Get("/horse/" + string(yard.Bramble)).Says("42 x 25 mm")
+}
+
+// A length under half or over double last time's is asked about (screens.md 2.3) with scripts off too: the card
+// comes back as it was sent, with a tick that goes for these lengths alone. What a phone's queue sends is never
+// held up: its script has asked, and there is nobody at it to answer.
+func TestATenfoldSlipIsAskedAbout(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	yard.Carer.Looks(yard.Wound, "24", "18")
+	site.Clock.Set(webtest.Noon().Add(20 * time.Hour))
+	slip := yard.Carer.Card(yard.Wound).With("length", "240").With("width", "180").With("exudate", "2").With("pain", "1").With("note", "Stood well")
+	back := yard.Carer.Send(slip).Is(422).Says("Last time 24 mm, now 240 mm. Is 240 right?", "Last time 18 mm, now 180 mm. Is 180 right?", "Yes, 240 x 180 mm is right")
+	again := back.Form("/round/site")
+	for name, want := range map[string]string{"length": "240", "width": "180", "exudate": "2", "pain": "1", "note": "Stood well", "record": slip.Values.Get("record"), "sure": ""} {
+		if got := again.Values.Get(name); got != want {
+			t.Errorf("%s came back as %q, want %q", name, got, want)
+		}
+	}
+	yard.Owner.Get("/horse/" + string(yard.Bramble)).Silent("240 x 180 mm")
+	ticked := again.With("sure", "240 x 180 mm")
+	yard.Carer.Send(ticked.With("length", "250")).Is(422).Says("Yes, 250 x 180 mm is right")
+	page := yard.Carer.Send(ticked.With("exudate").With("pain")).Is(422).Silent("Is 240 right?")
+	if got := page.Form("/round/site").Values.Get("sure"); got != "240 x 180 mm" {
+		t.Errorf("beside another mistake the tick came back as %q", got)
+	}
+	yard.Carer.Send(ticked).Redirects("/round?saved=")
+	yard.Owner.Get("/horse/" + string(yard.Bramble)).Says("240 x 180 mm")
+}
+
+// Neither half nor double is asked about, nor a card with its lengths the other way round.
+func TestAnOrdinaryChangeIsNotAskedAbout(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	yard.Carer.Looks(yard.Wound, "24", "10")
+	for day, size := range [][2]string{{"48", "20"}, {"24", "10"}, {"10", "24"}, {"12", "5"}} {
+		site.Clock.Set(webtest.Noon().Add(time.Duration(20+24*day) * time.Hour))
+		yard.Carer.Looks(yard.Wound, size[0], size[1])
+	}
+}
+
+// A slip in a post of the queue is kept at once, and one about a site that has left the round since the page was
+// opened: nobody can be asked, and nothing seen may be lost.
+func TestASlipThatCannotBeAskedAboutIsKept(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	yard.Carer.Looks(yard.Wound, "24", "18")
+	site.Clock.Set(webtest.Noon().Add(20 * time.Hour))
+	slip := yard.Carer.Card(yard.Wound).With("length", "240").With("width", "180").With("exudate", "0").With("pain", "0")
+	yard.Carer.Header = http.Header{"Accept": {"application/json"}}
+	yard.Carer.Send(slip.With("record", newID())).Is(200).Says(`"state":"kept"`)
+	yard.Carer.Header = nil
+	other := yard.Carer.Finds(yard.Bramble, "RF", "wound", "fetlock", "lateral")
+	bramble := "/horse/" + string(yard.Bramble)
+	join := yard.Owner.Get(bramble).Form("/sites/change", "site="+string(yard.Wound)).With("do", "join").With("into", string(other)).With("kind")
+	yard.Owner.Send(join).Redirects(bramble)
+	yard.Carer.Send(slip).Redirects("/round?saved=")
 }
