@@ -101,6 +101,7 @@ func (m *marlpit) list(t *testing.T) []state {
 		{"round-wound", "owner", card(sites[1]), "", true}, {"round-last", "owner", card(sites[len(sites)-1]), "", true}, {"round-done-card", "owner", card(sites[0]), "", true},
 		{"round-leg", "owner", card(lines[2]), "", true}, {"round-end", "owner", "/round#done", "", true},
 		{"card-error", "owner", card(sites[1]), send(openSite, "length=900", "note=kept"), true},
+		{"card-question", "owner", "/round", send(`form:has(input[name=length][data-last])`, "length=390", "width=380"), true},
 		{"line-error", "owner", card(lines[2]), send(`form[action="/round/leg"]`), true},
 		{"site-error", "owner", "/round", send(`form[action="/sites"]`), true},
 		{"horses", "owner", "/horses", "", false}, {"horses-error", "owner", "/horses", send(`form[action="/horses"]`, "name=", "order=LF"), false},
