@@ -29,7 +29,7 @@ func send(selector string, set ...string) string {
 	fmt.Fprintf(&script, "{ const f = document.querySelector(%q); f.noValidate = true;", selector)
 	for _, field := range set {
 		name, value, _ := strings.Cut(field, "=")
-		fmt.Fprintf(&script, "f.elements[%q].value = %q;", name, value)
+		fmt.Fprintf(&script, "f.elements.namedItem(%q).value = %q;", name, value)
 	}
 	return script.String() + " HTMLFormElement.prototype.submit.call(f) }"
 }
@@ -95,13 +95,13 @@ func (m *marlpit) list(t *testing.T) []state {
 		t.Fatal("a form of the round stands in no card")
 		return ""
 	}
-	openSite := `form[action="/round/site"]`
+	asksSize := `form:has(input[name=length][data-last])`
 	return append(m.vetStates(t, tracker.HorseID(lines[0].Values.Get("horse"))), []state{
 		{"board", "owner", "/", "", true}, {"round", "owner", "/round", "", true},
 		{"round-wound", "owner", card(sites[1]), "", true}, {"round-last", "owner", card(sites[len(sites)-1]), "", true}, {"round-done-card", "owner", card(sites[0]), "", true},
 		{"round-leg", "owner", card(lines[2]), "", true}, {"round-end", "owner", "/round#done", "", true},
-		{"card-error", "owner", card(sites[1]), send(openSite, "length=900", "note=kept"), true},
-		{"card-question", "owner", "/round", send(`form:has(input[name=length][data-last])`, "length=390", "width=380"), true},
+		{"card-error", "owner", card(sites[1]), send(asksSize, "length=900", "note=kept"), true},
+		{"card-question", "owner", "/round", send(asksSize, "length=390", "width=380"), true},
 		{"line-error", "owner", card(lines[2]), send(`form[action="/round/leg"]`), true},
 		{"site-error", "owner", "/round", send(`form[action="/sites"]`), true},
 		{"horses", "owner", "/horses", "", false}, {"horses-error", "owner", "/horses", send(`form[action="/horses"]`, "name=", "order=LF"), false},

@@ -133,18 +133,18 @@ func readSize(f *form) tracker.Size {
 }
 
 // doubts asks about a length that is less than half or more than double the one that the card showed of last
-// time.
+// time. Lengths that cannot be are refused, not asked about.
 func (f *form) doubts(size tracker.Size) tracker.Problems {
-	var ask tracker.Problems
-	if size.Answer != tracker.Measured {
+	if size.Answer != tracker.Measured || min(size.LengthMM, size.WidthMM) < 1 || size.LengthMM > tracker.MaxLengthMM {
 		return nil
 	}
+	var ask tracker.Problems
 	for _, of := range []struct {
 		name string
 		now  int
 	}{{"length", size.LengthMM}, {"width", size.WidthMM}} {
 		last, err := strconv.Atoi(f.text("last_" + of.name))
-		if err == nil && of.now > 0 && problemIn(f.problems, of.name) == nil && (2*of.now < last || of.now > 2*last) {
+		if err == nil && (2*of.now < last || of.now > 2*last) {
 			ask.Add(of.name, fmt.Sprintf("Last time %d mm, now %d mm. Is %d right? Tick below that it is, or change it.", last, of.now, of.now))
 		}
 	}
