@@ -137,8 +137,8 @@ func TestFormatFloatAndAmount(t *testing.T) {
 	}
 }
 
-// TestFormatArea: to 0.1 under 10, whole at or above (screens.md 2.1, Precision); "less than" in words (2.1,
-// Comparison). 1 mm by 1 mm is 0.0079 cm2.
+// TestFormatArea: to 0.1 under 10, whole at or above and "less than" in words, as the design of the screens has
+// it. 1 mm by 1 mm is 0.0079 cm2.
 func TestFormatArea(t *testing.T) {
 	for cm2, want := range map[float64]string{0: "0", 0.0079: "less than 0,1", 0.017: "less than 0,1", 0.05: "0,1", 0.44: "0,4",
 		9.94: "9,9", 9.95: "10", 11.78: "12"} {

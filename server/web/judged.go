@@ -52,6 +52,14 @@ func judgedWords(j *tracker.Judgement, b Base) Judged {
 // Judged is the newest judgement of the card's site in words.
 func (f SiteForm) Judged() Judged { return judgedWords(f.Card.Judgement, f.Base) }
 
+// AsOf is "as of Wed 25 Mar" when the last look at the card's site is some days past.
+func (f SiteForm) AsOf() string {
+	if f.Card.Judgement == nil {
+		return ""
+	}
+	return healing.AsOf(f.Card.Judgement.Day, f.Base.today())
+}
+
 // rateLine gives the rate with its exact interval, and beside it the wider one where the label rests on that.
 func rateLine(j tracker.Judgement, mark tracker.DecimalMark) string {
 	line := fmt.Sprintf("Closing rate %s, interval %s to %s, from %s over %s.", perDay(j.Rate, mark), rateText(j.Low, mark), rateText(j.High, mark),

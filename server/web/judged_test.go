@@ -52,6 +52,7 @@ func TestOldJudgementSaysItsDay(t *testing.T) {
 		for what, words := range map[string]string{
 			"label":    judgedWords(&j, Base{Zone: time.UTC, DrawnAt: today.Time()}).AsOf,
 			"headline": headline(in, today),
+			"round":    SiteForm{LookForm: LookForm{Base: Base{Zone: time.UTC, DrawnAt: today.Time()}}, Card: care.Card{Judgement: &j}}.AsOf(),
 			"sheet":    siteRow(view, in).Size,
 		} {
 			if strings.Contains(words, "as of Wed 25 Mar") != old {

@@ -342,9 +342,8 @@ func TestPhotoThroughTheForm(t *testing.T) {
 	yard.Owner.Get("/horse/" + string(yard.Bramble)).Says("42 x 25 mm")
 }
 
-// A length under half or over double last time's is asked about (screens.md 2.3) with scripts off too: the card
-// comes back as it was sent, with a tick that goes for these lengths alone. What a phone's queue sends is never
-// held up: its script has asked, and there is nobody at it to answer.
+// A length under half or over double last time's is asked about with scripts off too: the card comes back as it
+// was sent, with a tick that goes for these lengths alone.
 func TestATenfoldSlipIsAskedAbout(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})
 	yard := site.Marl()
@@ -396,4 +395,19 @@ func TestASlipThatCannotBeAskedAboutIsKept(t *testing.T) {
 	join := yard.Owner.Get(bramble).Form("/sites/change", "site="+string(yard.Wound)).With("do", "join").With("into", string(other)).With("kind")
 	yard.Owner.Send(join).Redirects(bramble)
 	yard.Carer.Send(slip).Redirects("/round?saved=")
+}
+
+// A label some days old says its day in the round, on the round on paper and on the horse's page.
+func TestAnOldLabelSaysItsDay(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	yard.Carer.Looks(yard.Wound, "24", "18")
+	pages := []string{"/round", "/round/paper", "/horse/" + string(yard.Bramble)}
+	for _, path := range pages {
+		yard.Carer.Get(path).Silent("as of")
+	}
+	site.Clock.Set(webtest.Noon().Add(4 * 24 * time.Hour))
+	for _, path := range pages {
+		yard.Carer.Get(path).Says("too early to say, as of Thu 14 May")
+	}
 }

@@ -422,7 +422,7 @@ func TestFromTheRecord(t *testing.T) {
 
 // TestFreshWoundThatNeverTurns: from the end of its excuse until it is called widening, a fresh wound whose
 // every day is its largest is never said to have turned, and asks to be measured again from 2.2 times its
-// first area on (healing.md 7.3 rule 3). That widening may come as late as day 40 is allowed (7.4).
+// first area on (rule 3 of the design). That widening comes as late as day 34 to 40 is what its simulation found.
 func TestFreshWoundThatNeverTurns(t *testing.T) {
 	site := Site{Distal: true, Onset: simDay0}
 	for day := range 41 {

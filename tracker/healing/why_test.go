@@ -94,8 +94,8 @@ func TestReasonsOfKeptLabels(t *testing.T) {
 	}
 }
 
-// TestSentencesSayTheNumbersInForce: a yard may ask for more days before there is a rate (healing.md 7.3, "make
-// them settings a vet can change"), and the sentences that ask for them say its numbers.
+// TestSentencesSayTheNumbersInForce: a yard may ask for more days before there is a rate ("make
+// them settings a vet can change", says the design), and the sentences that ask for them say its numbers.
 func TestSentencesSayTheNumbersInForce(t *testing.T) {
 	s := DefaultSettings()
 	s.FewestDays, s.FewestSpan = 8, 13
