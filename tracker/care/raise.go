@@ -115,11 +115,11 @@ func bodyFacts(facts *cautions.Facts, whole []tracker.Check, today tracker.Date)
 			continue
 		}
 		if v := c.Vitals.ConditionHalves; v != 0 {
-			facts.Body.Scores = append(facts.Body.Scores, cautions.Score{Day: c.Day, Value: float64(v) / 2})
+			facts.Body.Scores = append(facts.Body.Scores, cautions.Score{At: c.At, Day: c.Day, Value: float64(v) / 2})
 		}
 		for i, mm := range c.Vitals.GirthMM {
 			if leg := tracker.Leg(i + 1); mm != 0 {
-				girths[leg] = append(girths[leg], cautions.Girth{Day: c.Day, MM: mm})
+				girths[leg] = append(girths[leg], cautions.Girth{At: c.At, Day: c.Day, MM: mm})
 			}
 		}
 		facts.Body.FeedKnown = facts.Body.FeedKnown || slices.Contains(c.Flags, tracker.FeedKnown)

@@ -29,8 +29,9 @@ type LegFacts struct {
 	Girths      []Girth         // girth at the leg's marked point
 }
 
-// Girth is one reading of a leg's girth.
+// Girth is one reading of a leg's girth, with the moment of the look that took it.
 type Girth struct {
+	At  time.Time
 	Day tracker.Date
 	MM  int
 }
@@ -59,8 +60,9 @@ type Body struct {
 	Check        tracker.Check // the look at the horse that noted the last two
 }
 
-// Score is one body condition score, 1 to 9 on Henneke's scale; halves are taken.
+// Score is one body condition score, 1 to 9 on Henneke's scale; halves are taken. At is the moment of the look.
 type Score struct {
+	At    time.Time
 	Day   tracker.Date
 	Value float64
 }
@@ -104,7 +106,7 @@ func newView(f Facts, now time.Time) view {
 		leg.Earlier = newestFirst(leg.Earlier)
 		leg.Girths = slices.Clone(leg.Girths)
 		slices.SortFunc(leg.Girths, func(a, b Girth) int {
-			return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.MM, b.MM))
+			return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.MM, b.MM))
 		})
 	}
 	slices.SortFunc(f.Legs, func(a, b LegFacts) int { return cmp.Compare(a.Leg, b.Leg) })
@@ -119,7 +121,7 @@ func newView(f Facts, now time.Time) view {
 	f.Vitals = newestFirst(f.Vitals)
 	f.Body.Scores = slices.Clone(f.Body.Scores)
 	slices.SortFunc(f.Body.Scores, func(a, b Score) int {
-		return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.Value, b.Value))
+		return cmp.Or(a.At.Compare(b.At), cmp.Compare(b.Value, a.Value)) // of two at one moment the worse comes last, as with girths
 	})
 	return view{Facts: f, now: now, today: tracker.DateOf(now)}
 }

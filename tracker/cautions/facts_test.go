@@ -116,6 +116,16 @@ func (s *scene) vitals(words []string, i int) *tracker.Vitals {
 	return &s.facts.Vitals[len(s.facts.Vitals)-1].Vitals
 }
 
+// ago is some days before the morning, at word i, and the minutes that may follow.
+func (s *scene) ago(words []string, i int) time.Time {
+	s.t.Helper()
+	at := morning.AddDate(0, 0, -s.int(words[i]))
+	if len(words) > i+1 {
+		at = at.Add(-time.Duration(s.int(words[i+1])) * time.Minute)
+	}
+	return at
+}
+
 func (s *scene) read(text string) {
 	s.t.Helper()
 	w := strings.Fields(text)
@@ -142,10 +152,12 @@ func (s *scene) read(text string) {
 	case "feed":
 		s.facts.Body.FeedKnown = false
 	case "score":
-		s.facts.Body.Scores = append(s.facts.Body.Scores, Score{today - tracker.Date(s.int(w[2])), s.float(w[1])})
+		at := s.ago(w, 2)
+		s.facts.Body.Scores = append(s.facts.Body.Scores, Score{at, tracker.DateOf(at), s.float(w[1])})
 	case "girth":
 		l := s.leg(w[1])
-		l.Girths = append(l.Girths, Girth{today - tracker.Date(s.int(w[3])), s.int(w[2])})
+		at := s.ago(w, 3)
+		l.Girths = append(l.Girths, Girth{at, tracker.DateOf(at), s.int(w[2])})
 	case "treated":
 		s.leg(w[1]).TreatedDays = s.int(w[2])
 	case "tetanus":
