@@ -102,7 +102,7 @@ func thin(v view, r Rule) []Fired {
 	return []Fired{{Seen: seen, Numbers: map[string]string{"condition score": score}}}
 }
 
-// notGaining compares the newest score with the last one that is old enough.
+// notGaining compares the newest score with the last one that is old enough. One that fell is for today.
 func notGaining(v view, r Rule) []Fired {
 	if len(v.Body.Scores) == 0 {
 		return nil
@@ -116,5 +116,9 @@ func notGaining(v view, r Rule) []Fired {
 	}
 	now, before := tracker.FormatFloat(last.Value, 1, v.Mark), tracker.FormatFloat(scores[i].Value, 1, v.Mark)
 	seen := fmt.Sprintf("Condition score %s on %s and %s on %s.", before, tracker.DayName(scores[i].Day), now, tracker.DayName(last.Day))
-	return []Fired{{Seen: seen, Numbers: map[string]string{"condition score": now, "condition score before": before}}}
+	f := Fired{Seen: seen, Numbers: map[string]string{"condition score": now, "condition score before": before}}
+	if last.Value < scores[i].Value {
+		f.Level, f.Next = tracker.RingToday, "The score fell. If the horse is weak or wobbly, ring now."
+	}
+	return []Fired{f}
 }
