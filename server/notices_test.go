@@ -240,3 +240,24 @@ func TestGivenTwice(t *testing.T) {
 		t.Errorf("the Due list says %q", line)
 	}
 }
+
+// A message about ring now that goes out again says the newest number beside the first.
+func TestAMessageHasTheNewestNumber(t *testing.T) {
+	mail := &notifytest.Recorder{}
+	s := setScene(t, mail, &notifytest.Recorder{Called: "push"})
+	for _, tenths := range []int{393, 410} {
+		id := care.NewRecord()
+		hot := tracker.Check{ID: id, Subject: tracker.OfHorse, Outcome: tracker.Looked, Horse: s.horses[0], Vitals: tracker.Vitals{TemperatureTenthsC: tenths}, Hash: string(id)}
+		_, err := s.care.Record(t.Context(), s.bea, care.Entry{Check: hot})
+		must(t, err)
+		s.clock.at = s.clock.at.Add(time.Minute)
+	}
+	s.until("11:00")
+	sent := mail.Taken()
+	if len(sent) == 0 {
+		t.Fatal("nobody was told")
+	}
+	if last := sent[len(sent)-1].Text; !strings.Contains(last, "Temperature 39.3") || !strings.Contains(last, "Since then: Temperature 41") {
+		t.Errorf("the last message says:\n%s", last)
+	}
+}

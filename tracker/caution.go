@@ -37,8 +37,29 @@ type Caution struct {
 	Next    string            // what would make it more urgent, or what to do meanwhile
 	Numbers map[string]string // the values that fired it, by name
 	Check   RecordID          // the check that raised it, if one did
+	Later   []Sighting        // other numbers that met it before it was closed, oldest first
 	Raised  time.Time
 	Acts    []CautionAct // oldest first
+}
+
+// Sighting is what one look showed of a caution.
+type Sighting struct {
+	Seen    string
+	Numbers map[string]string
+	Check   RecordID
+}
+
+// Shown is what raised a caution and what has met it since, oldest first.
+func (c Caution) Shown() []Sighting {
+	return append([]Sighting{{c.Seen, c.Numbers, c.Check}}, c.Later...)
+}
+
+// Words say what raised a caution and, beside it, what met it last.
+func (c Caution) Words() string {
+	if len(c.Later) == 0 {
+		return c.Seen
+	}
+	return c.Seen + " Since then: " + c.Later[len(c.Later)-1].Seen
 }
 
 // CautionActKind is what somebody did about a caution.

@@ -23,13 +23,13 @@ func printBoard(w io.Writer, v care.BoardView) {
 	}
 	slabs, lines := cautions.Slabs(v.Cautions, v.Now)
 	for _, c := range slabs {
-		fmt.Fprintf(w, "\n%s. %s: %s\n  %s\n", strings.ToUpper(tracker.LevelName(c.Level)), names[c.Horse], c.Seen, c.Next)
+		fmt.Fprintf(w, "\n%s. %s: %s\n  %s\n", strings.ToUpper(tracker.LevelName(c.Level)), names[c.Horse], c.Words(), c.Next)
 	}
 	if len(slabs) > 0 {
 		fmt.Fprintf(w, "  Number to ring: %s\n  %s\n", orNone(v.Yard.RingNumber), cautions.NotADiagnosis)
 	}
 	for _, c := range lines {
-		fmt.Fprintf(w, "%s: %s, %s\n", tracker.LevelName(c.Level), names[c.Horse], c.Seen)
+		fmt.Fprintf(w, "%s: %s, %s\n", tracker.LevelName(c.Level), names[c.Horse], c.Words())
 	}
 	fmt.Fprintf(w, "\n%d of %d looks of this round recorded.\n", v.Done, v.Of)
 	for _, r := range v.Missed {

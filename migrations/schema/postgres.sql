@@ -77,6 +77,7 @@ CREATE TABLE caution (
 	check_id text NOT NULL,
 	raised_at bigint NOT NULL,
 	closed_at bigint NOT NULL,
+	later text NOT NULL DEFAULT '[]'::text,
 	PRIMARY KEY (yard_id, caution_id),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse(yard_id, horse_id),
 	FOREIGN KEY (yard_id, site_id) REFERENCES site(yard_id, site_id)

@@ -71,7 +71,7 @@ CREATE TABLE caution (
 	numbers        TEXT NOT NULL,              -- JSON {"area":"8.2 cm2"}
 	check_id       TEXT NOT NULL,              -- empty: no single check raised it
 	raised_at      BIGINT NOT NULL,
-	closed_at      BIGINT NOT NULL,            -- 0: open; set by the act that closes it
+	closed_at      BIGINT NOT NULL, later TEXT NOT NULL DEFAULT '[]',            -- 0: open; set by the act that closes it
 	PRIMARY KEY (yard_id, caution_id),
 	FOREIGN KEY (yard_id, horse_id) REFERENCES horse (yard_id, horse_id),
 	FOREIGN KEY (yard_id, site_id) REFERENCES site (yard_id, site_id)

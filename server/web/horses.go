@@ -169,7 +169,7 @@ func (h *Handler) horsePage(r *http.Request, view care.HorseView, state sent) Ho
 	}
 	for _, c := range view.Cautions {
 		if c.Closed() {
-			words := tracker.LevelName(c.Level) + ". " + c.Seen
+			words := tracker.LevelName(c.Level) + ". " + c.Words()
 			page.Acted = append(page.Acted, ActedCaution{c.ID, tracker.DateOf(c.Raised.In(view.Zone)), words})
 		}
 	}

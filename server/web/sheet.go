@@ -233,7 +233,7 @@ func whyWeAsk(view care.SheetView) []string {
 				also = append(also, tracker.Small(rule.Title))
 			}
 		}
-		words := tracker.LevelName(gravest.Level) + ": " + gravest.Seen
+		words := tracker.LevelName(gravest.Level) + ": " + gravest.Words()
 		if len(also) > 0 {
 			words += " Also: " + strings.Join(slices.Compact(also), "; ") + "."
 		}

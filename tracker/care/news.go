@@ -95,7 +95,7 @@ func newsOfCaution(yard tracker.Yard, horse string, sites []tracker.Site, c trac
 			where = horse + ", " + tracker.SiteName(site, yard.LegWords)
 		}
 	}
-	return tracker.NewsCaution{Level: tracker.LevelName(c.Level), Where: where, Seen: c.Seen, Next: c.Next, Ring: yard.RingName, Number: yard.RingNumber}
+	return tracker.NewsCaution{Level: tracker.LevelName(c.Level), Where: where, Seen: c.Words(), Next: c.Next, Ring: yard.RingName, Number: yard.RingNumber}
 }
 
 // carry adds to a message about a round what is due to the same person now anyway, and gives what that is:

@@ -67,6 +67,9 @@ func (s *Service) raise(tx Tx, a Actor, m Moment, id tracker.HorseID) ([]tracker
 	var raised []tracker.Caution
 	for _, fired := range cautions.Fire(facts, force.rules, now) {
 		if yes, _ := cautions.Hold(known, fired, now); !yes {
+			if err := addNumbers(tx, known, fired); err != nil {
+				return nil, err
+			}
 			continue
 		}
 		caution := fired.Caution(tracker.CautionID(NewID()), now)
@@ -82,6 +85,17 @@ func (s *Service) raise(tx Tx, a Actor, m Moment, id tracker.HorseID) ([]tracker
 		raised = append(raised, caution)
 	}
 	return raised, nil
+}
+
+// addNumbers puts newer numbers beside those of the caution that waits for them.
+func addNumbers(tx Tx, known []tracker.Caution, fired cautions.Fired) error {
+	i, met := cautions.Met(known, fired)
+	if !met {
+		return nil
+	}
+	err := tx.AddSighting(known[i], fired.Sighting())
+	known[i].Later = append(known[i].Later, fired.Sighting())
+	return err
 }
 
 // factsOf reads what the rules look at: the horse, its sites and a week of its checks.

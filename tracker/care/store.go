@@ -199,6 +199,8 @@ type Cautions interface {
 	AddCaution(tracker.Caution) error
 	// AddAct keeps an act and notes when it closed the caution; the same act id twice is one act.
 	AddAct(caution tracker.CautionID, act tracker.CautionAct, closes bool) error
+	// AddSighting keeps what else met a caution, as read in this transaction, that is open.
+	AddSighting(tracker.Caution, tracker.Sighting) error
 	// RaiseLevel lets a caution that nobody acted on become more urgent.
 	RaiseLevel(caution tracker.CautionID, level tracker.Level) error
 }

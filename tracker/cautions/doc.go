@@ -9,6 +9,7 @@
 //     a reset or a missing answer never takes a caution away.
 //   - hold back ring now, except for what the same look has said already, what is still open, and a wound
 //     by a joint, which is said once.
+//   - hold back a number that is worse than the one somebody acted on, or show an old number alone: see [Met].
 //   - weaken a rule for a danger sign. Only rules marked Weaken take settings.
 //   - say that all is well. See [NothingMet].
 //

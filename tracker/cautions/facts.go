@@ -88,6 +88,11 @@ func (f Fired) Caution(id tracker.CautionID, now time.Time) tracker.Caution {
 		Seen: f.Seen, Why: f.Why, Next: f.Next, Numbers: f.Numbers, Check: f.Check, Raised: now}
 }
 
+// Sighting gives what a caution that waits already keeps of it.
+func (f Fired) Sighting() tracker.Sighting {
+	return tracker.Sighting{Seen: f.Seen, Numbers: f.Numbers, Check: f.Check}
+}
+
 // view is the facts in one order, without retracted looks, and the moment they are looked at.
 type view struct {
 	Facts

@@ -20,6 +20,7 @@ const (
 	ShownLately   = "It was shown and acted on less than a day ago."
 	SaidOnce      = "This is said once, at the first look."
 	NothingNewYet = "It was acted on, and it is too soon to ask again."
+	GotWorse      = "It was acted on, and a number is worse than it was then."
 )
 
 // Hold decides whether a rule that fired becomes a new caution, and says why. existing are the horse's
@@ -27,20 +28,21 @@ const (
 //
 // A caution that is open already is not raised twice, nor is anything the same look has raised; a higher
 // level always is. Once somebody acted, the same rule is held about the same subject for a day, or for
-// the rule's own time where its reason lasts by nature. Ring now is never held: a new look raises it
-// again even while somebody's promise to ring is running.
+// the rule's own time where its reason lasts by nature. A number that got worse ends that time: what was
+// acted on was less. Ring now is never held: a new look raises it again even while somebody's promise to
+// ring is running.
 func Hold(existing []tracker.Caution, fired Fired, now time.Time) (raise bool, reason string) {
 	rule, _ := RuleByID(fired.Rule)
 	var last tracker.Caution
 	found, lower := false, false
 	for _, c := range existing {
 		switch {
-		case c.Rule != fired.Rule || c.Horse != fired.Horse || c.Leg != fired.Leg || c.Site != fired.Site:
+		case !fired.about(c):
 			continue
 		case c.Level > fired.Level:
 			lower = true // it holds nothing back
 			continue
-		case fired.Check != "" && c.Check == fired.Check:
+		case fired.shownBy(c) && !rule.worse(fired, c):
 			return false, SameLook
 		case c.OpenAt(now):
 			return false, StillOpen
@@ -60,12 +62,45 @@ func Hold(existing []tracker.Caution, fired Fired, now time.Time) (raise bool, r
 		return true, RingNowAgain
 	case !last.Closed():
 		return false, PromisedRing
+	case rule.worse(fired, last):
+		return true, GotWorse
 	case quiet < nextDay:
 		return false, ShownLately
 	case quiet < rule.Again:
 		return false, NothingNewYet
 	}
 	return true, NewCaution
+}
+
+// about tells whether a caution is of the same rule about the same subject.
+func (f Fired) about(c tracker.Caution) bool {
+	return c.Rule == f.Rule && c.Horse == f.Horse && c.Leg == f.Leg && c.Site == f.Site
+}
+
+// shownBy tells whether a caution shows the look that met a rule.
+func (f Fired) shownBy(c tracker.Caution) bool {
+	return f.Check != "" && slices.ContainsFunc(c.Shown(), func(s tracker.Sighting) bool { return s.Check == f.Check })
+}
+
+// Met gives the first caution that waits for the vet already and that a rule that fired meets with other
+// numbers than it showed last. They stand beside the first ones: nobody is called a second time, and nobody
+// reads out an old number.
+func Met(existing []tracker.Caution, fired Fired) (i int, found bool) {
+	i = slices.IndexFunc(existing, func(c tracker.Caution) bool {
+		shown := c.Shown()
+		return fired.about(c) && !c.Closed() && c.Level <= fired.Level && fired.moved(shown[len(shown)-1].Numbers)
+	})
+	return i, i >= 0
+}
+
+// moved tells whether a rule fired with other numbers than it did. Days that pass move nothing.
+func (f Fired) moved(from map[string]string) bool {
+	for name, value := range f.Numbers {
+		if name != "days" && from[name] != value {
+			return true
+		}
+	}
+	return false
 }
 
 // lastTouched is when somebody last acted on a caution, or when it was raised.

@@ -1,6 +1,7 @@
 package cautions
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -81,6 +82,93 @@ func TestHold(t *testing.T) {
 				t.Errorf("%s: held back for %q %q by another subject: %s", row.name, other.Horse, other.Site, reason)
 			}
 		}
+	}
+}
+
+// TestWorseIsNotHeld walks through looks where each caution is answered by "the vet knows" at once: a
+// lower score than the vet knows of asks again, whatever the rule's own time; the same score does not.
+// Source: own choice. That worse than what was acted on is news is common practice, no source.
+func TestWorseIsNotHeld(t *testing.T) {
+	for _, row := range []struct {
+		rule, looks string // a look an hour: nothing but the number may end the time
+		raised      string // which looks, counted from 0
+	}{
+		{"thin", "2.5; 2.5; 2; 1.5; 1; 1; 1.5; 1", "0 2 3 4"},
+		{"temperature-today", "temp 38.7; temp 38.8; temp 38.9; temp 39.2; temp 39.2", "0 2 3"},
+		{"thrush-1-2", "LH thrush 1; LH thrush 1; LH thrush 2; LH thrush 1; LH thrush 2", "0 2"},
+		{"chronic", "nodules 1; nodules 1; nodules 2; nodules 1; nodules 3", "0 2 4"},
+		{"proud-flesh", "bed 3; bed 4; bed 5; bed 5", "0 2"},
+		{"girth", "250; 255; 260; 265", "0 2"},
+	} {
+		var all []tracker.Caution
+		var raised []string
+		for i, look := range strings.Split(row.looks, "; ") {
+			at := hours(float64(i))
+			for _, f := range Fire(parseFacts(t, oneLook(row.rule, look)), nil, morning) {
+				f.Check = tracker.RecordID(fmt.Sprint("look", i))
+				if yes, _ := Hold(all, f, at); yes && f.Rule == row.rule {
+					c := f.Caution(tracker.CautionID(f.Check), at)
+					c.Acts = []tracker.CautionAct{{Kind: tracker.VetKnows, At: at}}
+					all, raised = append(all, c), append(raised, fmt.Sprint(i))
+				}
+			}
+		}
+		if got := strings.Join(raised, " "); got != row.raised {
+			t.Errorf("%s %q: raised by look %q, want %q", row.rule, row.looks, got, row.raised)
+		}
+	}
+}
+
+// oneLook gives the facts of one look for a rule.
+func oneLook(rule, look string) string {
+	switch rule {
+	case "thin":
+		return "score " + look + " 0d"
+	case "chronic", "proud-flesh":
+		return "wound LH 1 upper-cannon dorsal; LH 1 " + look
+	case "girth":
+		return "girth LH 240 28d; girth LH " + look + " 0d"
+	}
+	return look
+}
+
+// TestNewerNumbers: an open caution shows the first numbers and the newest, a hot horse is not kept quiet by a cold
+// one, and what has been read out is not raised again. Source: the tester's readings, with the published limits.
+func TestNewerNumbers(t *testing.T) {
+	var all []tracker.Caution
+	see := func(at float64, temp string) {
+		facts := parseFacts(t, "temp "+temp)
+		facts.Vitals[0].ID = tracker.RecordID("t" + temp)
+		facts.Vitals[0].Root, facts.Vitals[0].At = facts.Vitals[0].ID, hours(at)
+		for _, f := range Fire(facts, nil, hours(at)) {
+			if yes, _ := Hold(all, f, hours(at)); yes {
+				all = append(all, f.Caution(tracker.CautionID(f.Rule), hours(at)))
+			} else if i, found := Met(all, f); found {
+				all[i].Later = append(all[i].Later, f.Sighting())
+			}
+		}
+	}
+	for at, temp := range []string{"36.6", "36.0", "36.0", "43", "38.7", "39.2"} {
+		see(float64(at), temp)
+	}
+	want := map[tracker.CautionID][]string{"temperature-low": {"36.6", "36"}, "temperature-now": {"43"}, "temperature-today": {"38.7", "39.2"}}
+	if len(all) != len(want) {
+		t.Fatalf("%d cautions, want %d: %+v", len(all), len(want), all)
+	}
+	for _, c := range all {
+		for _, number := range want[c.ID] {
+			if say := strings.Join(SayLines("Bramble", "", c), " "); !strings.Contains(say, "Temperature "+number+"\u00a0°C") {
+				t.Errorf("%s: %q does not say %s", c.ID, say, number)
+			}
+		}
+		if len(c.Later) != len(want[c.ID])-1 {
+			t.Errorf("%s: %d newer numbers, want %d: %+v", c.ID, len(c.Later), len(want[c.ID])-1, c.Later)
+		}
+	}
+	all[2].Acts = []tracker.CautionAct{act(tracker.Rang, 6)}
+	see(7, "39.2")
+	if len(all) != len(want) {
+		t.Errorf("what was read out is raised again: %+v", all[len(all)-1])
 	}
 }
 

@@ -23,14 +23,17 @@ func horseRules() []entry {
 			Thresholds: []Threshold{fixed("months", "months since the last dose", 6, "months")}}, tetanus},
 		{Rule{ID: "white-skin", Level: today, Title: "White skin sore on legs and nose", Source: srcEquine, Grade: Published, Again: nextWeek,
 			Why: "A veterinary textbook: white skin sore in several places may mean plants or liver.", Next: "Keep the horse out of the sun until the vet has spoken to you."}, whiteSkin},
-		{Rule{ID: "thin", Level: today, Title: "Very thin, or thin and its feeding unknown", Source: srcThin, Grade: Published, Again: nextMonth,
+		{Rule{ID: "thin", Level: today, Title: "Very thin, or thin and its feeding unknown", Source: srcThin, Grade: Published, Again: nextMonth, Worse: lowerScore(),
 			Why: "Published advice: feeding up a starved horse is dangerous and needs the vet first.", Next: "Ring before the first big feed. If the horse is weak or wobbly, ring now.",
 			Thresholds: []Threshold{fixed("below", "condition score below", 3, "points"), fixed("unknown", "feeding unknown: score up to", 3, "points")}}, thin},
-		{Rule{ID: "not-gaining", Level: visit, Title: "Condition not rising in four weeks", Grade: OwnChoice, Again: nextMonth, Weaken: true,
+		{Rule{ID: "not-gaining", Level: visit, Title: "Condition not rising in four weeks", Grade: OwnChoice, Again: nextMonth, Weaken: true, Worse: lowerScore(),
 			Why: "Our own choice, with no source.", Next: "If the score falls, ring today.",
 			Thresholds: []Threshold{{"days", "days between scores", 28, "days", 14, 56}, {"below", "condition score below", 5, "points", 3, 6}}}, notGaining},
 	}
 }
+
+// lowerScore is a condition score that fell: scores are taken in halves.
+func lowerScore() []Worse { return []Worse{{"condition score", -0.5}} }
 
 func weak(v view, _ Rule) []Fired {
 	if !v.Body.Weak {

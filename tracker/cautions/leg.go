@@ -32,10 +32,10 @@ func legRules() []entry {
 			Why: "Published advice treats these signs together as an emergency.", Again: nextDay,
 			Next: "Do not make the horse walk.", Thresholds: []Threshold{fixed("legs", "legs with a bounding pulse", 2, "legs")}}, footSore},
 		{Rule{ID: "new-lameness", Level: today, Title: "Newly unsure or lame at the trot", Source: srcWound, Grade: Published,
-			Why: "Published advice: ring about new lameness.", Again: nextDay,
+			Why: "Published advice: ring about new lameness.", Again: nextDay, Worse: []Worse{{"walk grade", 1}},
 			Next: "If the horse is lame at the walk or will not stand on it, ring now."}, newLameness},
 		{Rule{ID: "leg-fills", Level: today, Title: "A leg with a sore starts to fill", Source: srcCall, Grade: Published,
-			Why: "Published advice on sore pasterns: call when the leg starts to swell.", Again: nextDay,
+			Why: "Published advice on sore pasterns: call when the leg starts to swell.", Again: nextDay, Worse: []Worse{{"filling", 1}},
 			Next: "If it is hot and painful, spreads fast or comes with fever, ring now."}, legFills},
 		{Rule{ID: "bandage-rub", Level: today, Title: "Bandage slipped or tight, with swelling or a new sore", Source: srcBandage, Grade: Published,
 			Why: "Published advice: a slipped or tight bandage can hurt skin and tendon.", Again: nextDay,
@@ -48,19 +48,20 @@ func legRules() []entry {
 			Next:       "Tell the farrier as well. If the horse is lame at the walk, ring now.",
 			Thresholds: []Threshold{fixed("grade", "grade of", 3, "steps")}}, thrush(3, 3)},
 		{Rule{ID: "thrush-1-2", Level: visit, Title: "Thrush", Grade: OwnChoice, Again: nextMonth, Weaken: true,
-			Why: "Our own choice, with no published grade behind it.", Next: "If there is pain or blood, ring today.",
+			Worse: []Worse{{"thrush", 1}}, Why: "Our own choice, with no published grade behind it.", Next: "If there is pain or blood, ring today.",
 			Thresholds: []Threshold{{"grade", "grade from", 1, "steps", 1, 2}}}, thrush(1, 2)},
 		{Rule{ID: "itch", Level: visit, Title: "Itch: rubbing or stamping", Source: srcEquine, Grade: Published, Again: nextWeek, Weaken: true,
 			Why:  "A veterinary textbook: itchy feathered legs may have mites.",
 			Next: "Keep the horse's kit apart. If it rubs itself raw, ring today."}, flagged(tracker.Itch, "rubbing or stamping")},
 		{Rule{ID: "fills-at-rest", Level: visit, Title: "Legs fill at rest and clear with walking", Source: srcStocking, Grade: Published,
-			Again: nextMonth, Weaken: true, Why: "Published advice: filling of several legs that clears with walking is no emergency.",
+			Again: nextMonth, Weaken: true, Worse: []Worse{{"legs", 1}}, Why: "Published advice: filling of several legs that clears with walking is no emergency.",
 			Next: "If it does not clear with walking, or one leg fills alone, ring today."}, fillsAtRest},
-		{Rule{ID: "unsure-walk", Level: visit, Title: "Still unsure, or lame only at the trot", Grade: OwnChoice, Again: nextWeek, Weaken: true,
+		{Rule{ID: "unsure-walk", Level: visit, Title: "Still unsure, or lame only at the trot", Grade: OwnChoice, Again: nextWeek, Weaken: true, Worse: []Worse{{"walk grade", 1}},
 			Why: "Our own choice, with no source.", Next: "If it gets worse, ring today. If the horse is lame at the walk, ring now."}, unsureWalk},
 		{Rule{ID: "girth", Level: visit, Title: "A leg slowly gets thicker", Source: srcLymph, Grade: Published, Again: nextMonth, Weaken: true,
 			Why:        "Published: slow thickening is a sign of a lasting lymph disease of heavy horses.",
 			Next:       "If a leg thickens within days, ring today.",
+			Worse:      []Worse{{"girth", 10}},
 			Thresholds: []Threshold{{"rise", "gain in girth", 10, "mm", 5, 50}, {"days", "over at least", 28, "days", 14, 90}}}, girth},
 	}
 }
@@ -136,11 +137,12 @@ func (v view) woundOn(leg tracker.Leg) bool {
 	return slices.ContainsFunc(v.wounds(), func(s SiteFacts) bool { return s.Site.Leg == leg })
 }
 
+// eachLeg is about how a leg walks.
 func (v view) eachLeg(met func(LegFacts) bool, words func(LegFacts) string) []Fired {
 	var all []Fired
 	for _, l := range v.Legs {
 		if met(l) {
-			all = append(all, l.legFired(words(l), nil))
+			all = append(all, l.legFired(words(l), map[string]string{"walk grade": fmt.Sprint(l.Line.Signs[tracker.Walk])}))
 		}
 	}
 	return all

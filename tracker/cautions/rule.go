@@ -2,6 +2,9 @@ package cautions
 
 import (
 	"fmt"
+	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"leground/tracker"
@@ -54,8 +57,43 @@ type Rule struct {
 	Next       string // what would make it more urgent, or what to do meanwhile
 	Thresholds []Threshold
 	Again      time.Duration // once acted on, the least time before the same subject is shown again
+	Worse      []Worse       // what ends that time at once
 	Once       bool          // says the same at every look, so that it is raised once about a subject
 	Weaken     bool          // may be switched off or set by the yard or the vet
+}
+
+// Worse names a number of a caution and the least change in it that is worse than what somebody acted on: a
+// rise, or a fall where it is below zero. Signs and scores move by whole steps; the other changes are a
+// little more than one reading is off by (our own choice, no source).
+type Worse struct {
+	Number string
+	By     float64
+}
+
+// worse tells whether a rule that fired shows a number that is worse than all that a caution has shown.
+func (r Rule) worse(fired Fired, than tracker.Caution) bool {
+	return slices.ContainsFunc(r.Worse, func(w Worse) bool {
+		now, known := leading(fired.Numbers[w.Number])
+		if !known {
+			return false
+		}
+		compared := false
+		for _, shown := range than.Shown() {
+			was, known := leading(shown.Numbers[w.Number])
+			if known && (now-was)/w.By < 1-1e-9 {
+				return false
+			}
+			compared = compared || known
+		}
+		return compared
+	})
+}
+
+// leading reads the number that a value in words begins with: 38.7 of "38.7 °C".
+func leading(value string) (float64, bool) {
+	number, _, _ := strings.Cut(strings.ReplaceAll(value, "\u00a0", " "), " ")
+	n, err := strconv.ParseFloat(strings.ReplaceAll(number, ",", "."), 64)
+	return n, err == nil
 }
 
 // number gives a threshold by name. A name that is not there is a fault of the program.

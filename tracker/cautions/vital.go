@@ -27,26 +27,34 @@ func vitalRules() []entry {
 	}
 	second := Threshold{"second", "minutes without a second reading", 60, "minutes", 60, 60}
 	return []entry{
-		{rule("temperature-now", now, "Temperature far from normal", srcVitals, "Take it again in an hour and write it down.",
-			fixed("above", "above", 39.2, "°C"), fixed("below", "below", 36.7, "°C")), temperatureNow},
+		{rule("temperature-now", now, "Temperature far too high", srcVitals, "Take it again in an hour and write it down.",
+			fixed("above", "above", 39.2, "°C")).worsens("temperature", 0.2), temperatureNow},
+		{rule("temperature-low", now, "Temperature too low", srcVitals, "Take it again in an hour and write it down.",
+			fixed("below", "below", 36.7, "°C")).worsens("temperature", -0.2), temperatureLow},
 		{rule("temperature-today", today, "Temperature raised", srcFever,
 			"If it goes above 39.2 °C, or a leg swells, ring now.",
-			fixed("above", "above", 38.6, "°C"), fixed("most", "up to", 39.2, "°C")), temperatureToday},
+			fixed("above", "above", 38.6, "°C"), fixed("most", "up to", 39.2, "°C")).worsens("temperature", 0.2), temperatureToday},
 		{rule("pulse-now", now, "Heart rate high at rest", srcVitals, "Keep the horse quiet until the vet answers.",
-			fixed("above", "above", 60, "beats a minute")), pulseNow},
+			fixed("above", "above", 60, "beats a minute")).worsens("pulse", 4), pulseNow},
 		{rule("pulse-today", today, "Heart rate still raised at rest", srcPulse, "If it goes above 60 a minute, ring now.",
 			fixed("from", "from", 45, "beats a minute"), fixed("most", "up to", 60, "beats a minute"),
-			fixed("repeat", "take it again after", 30, "minutes"), second), pulseToday},
+			fixed("repeat", "take it again after", 30, "minutes"), second).worsens("pulse", 4), pulseToday},
 		{rule("refill-now", now, "Gums very slow to turn pink again", srcVitals, "Keep the horse quiet until the vet answers.",
-			fixed("above", "above", 3, "seconds")), refill},
+			fixed("above", "above", 3, "seconds")).worsens("gum refill", 0.5), refill},
 		{rule("refill-today", today, "Gums slow to turn pink again", srcVitals, "If it takes more than 3 seconds, ring now.",
-			fixed("above", "above", 2, "seconds"), fixed("most", "up to", 3, "seconds")), refill},
+			fixed("above", "above", 2, "seconds"), fixed("most", "up to", 3, "seconds")).worsens("gum refill", 0.5), refill},
 		{rule("gums", now, "Gums not pink", srcVitals, "Keep the horse quiet until the vet answers."), gums},
 		{rule("no-gut-sounds", now, "No gut sounds", srcVitals, "Take feed away until the vet has spoken to you."), vitalTick(
 			"no gut sounds were heard", func(vs tracker.Vitals) bool { return vs.NoGutSounds })},
 		{rule("laboured-breathing", now, "Laboured breathing", srcVitals, "Keep the horse quiet until the vet answers."), vitalTick(
 			"laboured breathing", func(vs tracker.Vitals) bool { return vs.LabouredBreathing })},
 	}
+}
+
+// worsens names the change in the rule's number that is worse.
+func (r Rule) worsens(number string, by float64) Rule {
+	r.Worse = []Worse{{number, by}}
+	return r
 }
 
 // fixed is a threshold that nobody may set.
@@ -84,16 +92,23 @@ func (v view) reading(c tracker.Check, what, value, limit string) []Fired {
 
 func temperatureNow(v view, r Rule) []Fired {
 	tenths, c, ok := v.temperature()
-	above, below := inTenths(r.number("above")), inTenths(r.number("below"))
-	switch {
-	case ok && tenths > above:
-		return v.reading(c, "Temperature", v.amount(tenths, "°C"), v.amount(above, "°C"))
-	case ok && tenths < below:
-		all := v.reading(c, "Temperature", v.amount(tenths, "°C"), v.amount(below, "°C"))
-		all[0].Seen += " It is below the limit."
-		return all
+	above := inTenths(r.number("above"))
+	if !ok || tenths <= above {
+		return nil
 	}
-	return nil
+	return v.reading(c, "Temperature", v.amount(tenths, "°C"), v.amount(above, "°C"))
+}
+
+// temperatureLow is a rule of its own: while somebody is about to ring about a cold horse, a hot one is news.
+func temperatureLow(v view, r Rule) []Fired {
+	tenths, c, ok := v.temperature()
+	below := inTenths(r.number("below"))
+	if !ok || tenths >= below {
+		return nil
+	}
+	all := v.reading(c, "Temperature", v.amount(tenths, "°C"), v.amount(below, "°C"))
+	all[0].Seen += " It is below the limit."
+	return all
 }
 
 func temperatureToday(v view, r Rule) []Fired {

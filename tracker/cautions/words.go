@@ -40,7 +40,7 @@ func SayLines(horse, where string, c tracker.Caution) []string {
 	}
 	return []string{
 		"My horse is " + horse + ". " + about,
-		c.Seen,
+		c.Words(),
 		"The record was made on " + tracker.TimeName(c.Raised, c.Raised.Location()) + ". When can you come?",
 	}
 }

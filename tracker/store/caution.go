@@ -1,17 +1,38 @@
 package store
 
 import (
+	"slices"
 	"time"
 
 	"leground/tracker"
 )
 
 const cautionColumns = `c.caution_id, c.rule, c.level, c.horse_id, c.leg, c.site_id, c.seen, c.why, c.next_step, c.numbers,
-	c.check_id, c.raised_at`
+	c.check_id, c.later, c.raised_at`
 
 func scanCaution(r row) (c tracker.Caution, err error) {
-	return c, r.Scan(&c.ID, &c.Rule, asCode(&c.Level, tracker.ParseLevel), &c.Horse, asCode(&c.Leg, tracker.ParseLeg), asWord(&c.Site),
-		&c.Seen, &c.Why, &c.Next, asJSON(&c.Numbers), &c.Check, asInstant(&c.Raised))
+	var later []sightingJSON
+	err = r.Scan(&c.ID, &c.Rule, asCode(&c.Level, tracker.ParseLevel), &c.Horse, asCode(&c.Leg, tracker.ParseLeg), asWord(&c.Site),
+		&c.Seen, &c.Why, &c.Next, asJSON(&c.Numbers), &c.Check, asJSON(&later), asInstant(&c.Raised))
+	for _, s := range later {
+		c.Later = append(c.Later, tracker.Sighting(s))
+	}
+	return c, err
+}
+
+// sightingJSON is how a sighting is stored.
+type sightingJSON struct {
+	Seen    string            `json:"seen"`
+	Numbers map[string]string `json:"numbers"`
+	Check   tracker.RecordID  `json:"check,omitempty"`
+}
+
+func sightingsJSON(all []tracker.Sighting) value {
+	out := make([]sightingJSON, len(all))
+	for i, s := range all {
+		out[i] = sightingJSON(s)
+	}
+	return asJSONText(out)
 }
 
 // cautions reads the cautions that a condition picks, in an order, and their acts with a second query.
@@ -65,9 +86,9 @@ func (t *tx) Caution(id tracker.CautionID) (tracker.Caution, error) {
 // AddCaution adds a caution and the acts that it comes with.
 func (t *tx) AddCaution(c tracker.Caution) error {
 	err := t.insert("caution", `yard_id, caution_id, rule, level, horse_id, leg, site_id, seen, why, next_step, numbers, check_id,
-		raised_at, closed_at`,
+		later, raised_at, closed_at`,
 		t.yard, string(c.ID), c.Rule, code("level", c.Level), string(c.Horse), codeOrNone("leg", c.Leg), orNull(c.Site), c.Seen, c.Why,
-		c.Next, mapJSON(c.Numbers), string(c.Check), ms(c.Raised), 0)
+		c.Next, mapJSON(c.Numbers), string(c.Check), sightingsJSON(c.Later), ms(c.Raised), 0)
 	for _, act := range c.Acts {
 		if err == nil {
 			err = t.AddAct(c.ID, act, false)
@@ -92,6 +113,12 @@ func (t *tx) AddAct(caution tracker.CautionID, a tracker.CautionAct, closes bool
 		WHERE yard_id = $1 AND caution_id = $2 AND EXISTS
 			(SELECT 1 FROM caution_act a WHERE a.yard_id = $1 AND a.record_id = $4 AND a.caution_id = $2)`,
 		t.yard, string(caution), closedAt, string(a.ID))
+}
+
+// AddSighting keeps what else met a caution that is open, after everything that it shows already.
+func (t *tx) AddSighting(c tracker.Caution, s tracker.Sighting) error {
+	return t.change("caution", `UPDATE caution SET later = $3 WHERE yard_id = $1 AND caution_id = $2`, t.yard, string(c.ID),
+		sightingsJSON(append(slices.Clip(c.Later), s)))
 }
 
 // RaiseLevel lets a caution become more urgent.

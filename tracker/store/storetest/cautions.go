@@ -35,6 +35,7 @@ func testCautions(t *testing.T, h *House) {
 	today1, now1, now2 := caution(h.Mine, tracker.RingToday, 0), caution(h.Mine, tracker.RingNow, time.Minute), caution(h.Mine, tracker.RingNow, 2*time.Minute)
 	visit := tracker.Caution{ID: tracker.CautionID(NewID()), Rule: "thrush", Level: tracker.NextVisit, Horse: h.Mine.Tom.ID, Raised: noon.Add(-time.Hour)}
 	now1.Acts = []tracker.CautionAct{act(h.Mine, tracker.WillRingAt, 0)}
+	now1.Later = []tracker.Sighting{{Seen: "Maggots on RH 1 still.", Numbers: map[string]string{"area": "9 cm²"}, Check: newRecord()}}
 	wantFilled(t, now1)
 	wantFilled(t, now1.Acts[0])
 	h.addCautions(t, h.Mine, visit, today1, now2, now1)
@@ -51,6 +52,11 @@ func testCautions(t *testing.T, h *House) {
 	later := act(h.Mine, tracker.VetKnows, 2*time.Hour)
 	h.write(t, h.Mine, func(tx care.Tx) error { return tx.AddAct(now2.ID, later, false) })
 	h.write(t, h.Mine, func(tx care.Tx) error { return tx.RaiseLevel(visit.ID, tracker.RingToday) })
+	for _, seen := range []string{"once more", "and again"} {
+		more := tracker.Sighting{Seen: seen, Numbers: map[string]string{"area": seen}}
+		h.write(t, h.Mine, func(tx care.Tx) error { return tx.AddSighting(now2, more) })
+		now2.Later = append(now2.Later, more)
+	}
 	now1.Acts, now2.Acts, visit.Level = append(now1.Acts, rang), []tracker.CautionAct{later}, tracker.RingToday
 	same(t, "open cautions after acts", open(), []tracker.Caution{now2, visit, today1})
 	h.read(t, h.Mine, func(tx care.Tx) error {
@@ -71,6 +77,7 @@ func testCautions(t *testing.T, h *House) {
 		"an act on an unknown caution": func(tx care.Tx) error {
 			return tx.AddAct(tracker.CautionID(NewID()), act(h.Mine, tracker.Rang, 0), true)
 		},
+		"more of an unknown caution": func(tx care.Tx) error { return tx.AddSighting(caution(h.Mine, tracker.RingNow, 0), tracker.Sighting{}) },
 		"raising an unknown caution": func(tx care.Tx) error { return tx.RaiseLevel(tracker.CautionID(NewID()), tracker.RingNow) },
 	} {
 		wantKind(t, what, h.DB.Write(t.Context(), h.Mine.Yard.ID, do), tracker.NotFound)

@@ -235,6 +235,7 @@ func leaksIn(h *House, theirs filled) map[string]func(care.Tx) leak {
 		"AddAct": func(tx care.Tx) leak {
 			return refused(tx.AddAct(theirs.caution.ID, act(h.Mine, tracker.Rang, 0), true))
 		},
+		"AddSighting": func(tx care.Tx) leak { return refused(tx.AddSighting(theirs.caution, tracker.Sighting{Seen: "x"})) },
 		"RaiseLevel":  func(tx care.Tx) leak { return refused(tx.RaiseLevel(theirs.caution.ID, tracker.RingNow)) },
 		"AddRound":    func(tx care.Tx) leak { return quiet(tx.AddRound(theirs.round)) }, // a round of its own
 		"SaveRound":   func(tx care.Tx) leak { return refused(tx.SaveRound(theirs.round)) },
