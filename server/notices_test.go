@@ -261,3 +261,21 @@ func TestAMessageHasTheNewestNumber(t *testing.T) {
 		t.Errorf("the last message says:\n%s", last)
 	}
 }
+
+// The owner reads for which day somebody else promised to ring.
+func TestAPromiseIsToldWithItsDay(t *testing.T) {
+	mail := &notifytest.Recorder{}
+	s := setScene(t, mail, &notifytest.Recorder{Called: "push"})
+	s.clock.at = time.Date(2026, 5, 14, 23, 50, 0, 0, s.zone)
+	id := care.NewRecord()
+	hot := tracker.Check{ID: id, Subject: tracker.OfHorse, Outcome: tracker.Looked, Horse: s.horses[0], Vitals: tracker.Vitals{TemperatureTenthsC: 393}, Hash: string(id)}
+	saved, err := s.care.Record(t.Context(), s.bea, care.Entry{Check: hot})
+	must(t, err)
+	act := tracker.CautionAct{ID: care.NewRecord(), Kind: tracker.WillRingAt, Until: s.clock.at.Add(40 * time.Minute)}
+	must(t, s.care.Act(t.Context(), s.bea, saved.Raised[0].ID, act))
+	s.clock.at = s.clock.at.Add(time.Minute)
+	s.until("23:55")
+	if all := strings.Join(texts(mail, s.ada, ""), "\n"); !strings.Contains(all, "Bea will ring the vet at 00:30 on Fri 15 May") {
+		t.Errorf("the owner was told:\n%s", all)
+	}
+}

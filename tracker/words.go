@@ -269,6 +269,15 @@ func TimeName(t time.Time, zone *time.Location) string {
 	return t.In(zone).Format("Mon 2 Jan, 15:04")
 }
 
+// ClockName writes an instant in a zone as "07:40", and as "07:40 on Fri 15 May" where that is not the day of now.
+func ClockName(t, now time.Time, zone *time.Location) string {
+	clock, day := t.In(zone).Format("15:04"), DateOf(t.In(zone))
+	if day == DateOf(now.In(zone)) {
+		return clock
+	}
+	return clock + " on " + DayName(day)
+}
+
 // VitalsWords says in words what was taken of a whole horse, one fact a line, in the order of the form.
 func VitalsWords(v Vitals, words LegWords, mark DecimalMark) []string {
 	var said []string

@@ -148,9 +148,9 @@ func promise(c tracker.Caution, people map[tracker.PersonID]string, b Base) stri
 	act := c.Acts[len(c.Acts)-1]
 	switch act.Kind {
 	case tracker.Rang:
-		return fmt.Sprintf("Rang %s, %s.", clockName(act.At, b.Zone), people[act.By])
+		return fmt.Sprintf("Rang %s, %s.", tracker.ClockName(act.At, b.DrawnAt, b.Zone), people[act.By])
 	case tracker.WillRingAt:
-		return fmt.Sprintf("%s will ring at %s.", people[act.By], clockName(act.Until, b.Zone))
+		return fmt.Sprintf("%s will ring at %s.", people[act.By], tracker.ClockName(act.Until, b.DrawnAt, b.Zone))
 	}
 	return fmt.Sprintf("The vet knows already, %s says.", people[act.By])
 }

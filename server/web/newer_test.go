@@ -51,3 +51,33 @@ func TestNewerNumbersStandBesideTheFirst(t *testing.T) {
 		t.Errorf("%d cautions, want one of a hot and one of a cold horse", n)
 	}
 }
+
+// A promise to ring reaches a little way: a time of day that is past is refused and stays in its field, with the note;
+// one after midnight is kept, and says its day wherever it stands. Source: common practice, no source.
+func TestAPromiseReachesALittleWay(t *testing.T) {
+	london, err := time.LoadLocation("Europe/London")
+	no(t, err)
+	for _, c := range []struct{ temperature, rule, now, late, early, says string }{
+		{"39.3", "temperature-now", "06:03", "05:00", "10:03", "Ada will ring at 10:03."},
+		{"39.3", "temperature-now", "23:50", "03:51", "00:30", "Ada will ring at 00:30 on Mon 6 Apr."},
+		{"38.7", "temperature-today", "06:03", "05:00", "22:03", "Ada will ring at 22:03."},
+		{"38.7", "temperature-today", "20:00", "12:01", "08:30", "Ada will ring at 08:30 on Mon 6 Apr."},
+	} {
+		site, owner, horse := wholeYard(t)
+		now, err := time.ParseInLocation("2006-01-02 15:04", "2026-04-05 "+c.now, london)
+		no(t, err)
+		site.Clock.Set(now)
+		owner.Send(owner.Get(horse+"/look").Form(horse+"/look").With("temperature", c.temperature)).Redirects(horse)
+		caution := cautionOf(t, site, c.rule)
+		form := owner.Get(caution).Form(caution).With("kind", "will-ring").With("note", "after feeding")
+		page := owner.Send(form.With("until", c.late)).Is(422).Says("The time to ring must be within the next")
+		if again := page.Form(caution); again.Values.Get("until") != c.late || again.Values.Get("note") != "after feeding" {
+			t.Errorf("%s: what was typed is gone: %v", c.late, again.Values)
+		}
+		owner.Get("/").Says("Ring the vet").Silent("will ring")
+		owner.Send(form.With("until", c.early)).Redirects("/")
+		for _, path := range []string{"/", "/vet", caution} {
+			owner.Get(path).Says(c.says)
+		}
+	}
+}

@@ -19,6 +19,9 @@ type VetPage struct {
 	Method string
 }
 
+// Promise says who will ring about a caution, and when.
+func (p VetPage) Promise(c tracker.Caution) string { return promise(c, p.View.People, p.Base) }
+
 // VetNeed is one of them in words.
 type VetNeed struct {
 	care.VetNeed

@@ -11,6 +11,7 @@ import (
 
 	"leground/tracker"
 	"leground/tracker/care"
+	"leground/tracker/cautions"
 )
 
 // RulesPage is the yard's settings.
@@ -104,6 +105,9 @@ type CautionPage struct {
 	Where string
 	Acts  []string
 }
+
+// PromiseHours is how far ahead somebody may say that they will ring.
+func (p CautionPage) PromiseHours() int { return cautions.PromiseHours(p.View.Caution.Level) }
 
 func (h *Handler) caution(w http.ResponseWriter, r *http.Request, state sent) error {
 	view, err := h.care.Caution(r.Context(), actorOf(r), tracker.CautionID(chi.URLParam(r, "caution")))

@@ -107,7 +107,7 @@ func actWords(act tracker.CautionAct, zone *time.Location) string {
 	case tracker.Rang:
 		return "rang the vet"
 	case tracker.WillRingAt:
-		return "will ring the vet at " + act.Until.In(zone).Format("15:04")
+		return "will ring the vet at " + tracker.ClockName(act.Until, act.At, zone)
 	}
 	return "says that the vet knows already"
 }

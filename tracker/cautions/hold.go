@@ -179,16 +179,29 @@ func Offers(level tracker.Level) []ActOffer {
 	return offers
 }
 
+// PromiseHours is how far ahead a promise to ring may reach (common practice, no source): ring now waits no longer than a
+// vet may take to come to a telephone, anything else until the vet opens in the morning. So a time of day that
+// is past is no promise for tomorrow, and one after midnight still is one.
+func PromiseHours(level tracker.Level) int {
+	if level == tracker.RingNow {
+		return 4
+	}
+	return 16
+}
+
 // CheckAct refuses an act that the caution does not take.
 func CheckAct(c tracker.Caution, act tracker.CautionAct) error {
+	hours := PromiseHours(c.Level)
 	offered := slices.ContainsFunc(Offers(c.Level), func(o ActOffer) bool { return o.Kind == act.Kind })
 	switch {
 	case !offered && c.Level == tracker.RingNow:
 		return tracker.Refuse(tracker.Invalid, "Only ringing the vet closes this. Ring, then press \"I rang the vet\".")
 	case !offered:
 		return tracker.Refuse(tracker.Invalid, "Say whether you rang, when you will ring, or that the vet knows.")
-	case act.Kind == tracker.WillRingAt && !act.Until.After(act.At):
-		return tracker.Refuse(tracker.Invalid, "The time to ring must be later than now, like 18:30.")
+	case act.Kind == tracker.WillRingAt && (!act.Until.After(act.At) || act.Until.Sub(act.At) > time.Duration(hours)*time.Hour):
+		var p tracker.Problems
+		p.Add("until", fmt.Sprintf("The time to ring must be within the next %d hours; one that is past today counts for tomorrow. Ring, or give an earlier time.", hours))
+		return p.Err()
 	}
 	return nil
 }

@@ -275,7 +275,8 @@ func ids(all []tracker.Caution) string {
 	return strings.Join(out, " ")
 }
 
-// TestActs: only ringing closes ring now, nothing closes without an act, and the owner hears of it.
+// TestActs: only ringing closes ring now, nothing closes without an act, a promise reaches a little way (common
+// practice, no source), and the owner hears of it.
 func TestActs(t *testing.T) {
 	for _, row := range []struct {
 		level tracker.Level
@@ -290,6 +291,10 @@ func TestActs(t *testing.T) {
 		{tracker.NextVisit, act(tracker.Rang, 1), true, ""},
 		{tracker.RingToday, act(tracker.WillRingAt, 1, 1), false, ""},
 		{tracker.RingToday, act(tracker.WillRingAt, 1), false, ""},
+		{tracker.RingNow, act(tracker.WillRingAt, 1, 5), true, "carer vet farrier"},
+		{tracker.RingNow, act(tracker.WillRingAt, 1, 5.1), false, ""},
+		{tracker.RingToday, act(tracker.WillRingAt, 1, 17), true, ""},
+		{tracker.RingToday, act(tracker.WillRingAt, 1, 17.1), false, ""},
 		{tracker.RingToday, tracker.CautionAct{At: hours(1)}, false, ""},
 	} {
 		c := tracker.Caution{Level: row.level, Raised: morning}
