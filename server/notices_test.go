@@ -82,11 +82,9 @@ func TestIsolationEnds(t *testing.T) {
 	}
 }
 
-// A mix that is past its throw-away time and still there is said to one person then, and named in the message of the
-// round during which it passes.
-func TestMixToThrowAway(t *testing.T) {
-	mail := &notifytest.Recorder{}
-	s := setScene(t, mail, &notifytest.Recorder{Called: "push"})
+// mixEnds puts a mix into Stores that may be used until an instant.
+func (s *scene) mixEnds(t *testing.T, ends time.Time) {
+	t.Helper()
 	must(t, s.db.Write(t.Context(), s.yard.ID, func(tx care.Tx) error {
 		product := tracker.Product{ID: tracker.ProductID(care.NewID()), Name: "Wash concentrate A", Label: "1/20|% w/v|", CreatedAt: s.clock.at, CreatedBy: s.ada.Person.ID, Hash: "x"}
 		if err := tx.AddProduct(product); err != nil {
@@ -97,9 +95,17 @@ func TestMixToThrowAway(t *testing.T) {
 			return err
 		}
 		return tx.AddMix(tracker.Mix{ID: tracker.MixID(care.NewID()), Product: product.ID, Bottle: bottle.ID, Want: "1/20|% w/v|", Strength: "1/20|% w/v|",
-			Concentrate: "12|mL", Total: "500|mL", MadeAt: s.clock.at, By: s.ada.Person.ID, ThrowAway: time.Date(2026, 5, 14, 9, 30, 0, 0, time.UTC),
+			Concentrate: "12|mL", Total: "500|mL", MadeAt: s.clock.at, By: s.ada.Person.ID, ThrowAway: ends,
 			Facts: tracker.MixFacts{Name: "Wash concentrate A, 0.05 g per 100 mL"}, Hash: "x"})
 	}))
+}
+
+// A mix that is past its throw-away time and still there is said to one person then, and named in the message of the
+// round during which it passes.
+func TestMixToThrowAway(t *testing.T) {
+	mail := &notifytest.Recorder{}
+	s := setScene(t, mail, &notifytest.Recorder{Called: "push"})
+	s.mixEnds(t, time.Date(2026, 5, 14, 9, 30, 0, 0, time.UTC))
 	s.until("07:05")
 	s.all("morning")
 	s.until("12:00")
@@ -115,6 +121,17 @@ func TestMixToThrowAway(t *testing.T) {
 		if row.Kind == rounds.AboutNotice && row.SentAt.Format("15:04") != "09:30" {
 			t.Errorf("it was said at %s", row.SentAt)
 		}
+	}
+}
+
+// A mix that ends at midnight is said by the day that ends.
+func TestMixThatEndsAtMidnight(t *testing.T) {
+	mail := &notifytest.Recorder{}
+	s := setScene(t, mail, &notifytest.Recorder{Called: "push"})
+	s.mixEnds(t, time.Date(2026, 5, 15, 0, 0, 0, 0, s.zone))
+	s.until("23:30")
+	if all := strings.Join(texts(mail, s.ada, "round"), "\n"); !strings.Contains(all, "throw away at the end of Thu 14 May.") || strings.Contains(all, "00:00") {
+		t.Errorf("the messages of the rounds:\n%s", all)
 	}
 }
 

@@ -278,6 +278,21 @@ func ClockName(t, now time.Time, zone *time.Location) string {
 	return clock + " on " + DayName(day)
 }
 
+// EndName says in a zone how long something may be used: "throw away after Fri 15 May 2026, 13:00", or, where it ends at
+// midnight, "last day of use Thu 31 Dec 2026", since a tired eye reads "Fri 1 Jan, 00:00" as a day more.
+func EndName(t time.Time, zone *time.Location) string {
+	if day, midnight := EndDay(t, zone); midnight {
+		return "last day of use " + day.Time().Format("Mon 2 Jan 2006")
+	}
+	return "throw away after " + t.In(zone).Format("Mon 2 Jan 2006, 15:04")
+}
+
+// EndDay gives the day that ends at an instant in a zone, when one does.
+func EndDay(t time.Time, zone *time.Location) (day Date, midnight bool) {
+	before := DateOf(t.Add(-time.Second).In(zone))
+	return before, before != DateOf(t.In(zone))
+}
+
 // VitalsWords says in words what was taken of a whole horse, one fact a line, in the order of the form.
 func VitalsWords(v Vitals, words LegWords, mark DecimalMark) []string {
 	var said []string

@@ -245,7 +245,7 @@ func TestFactsOfAProduct(t *testing.T) {
 	yard.Owner.Send(form.With("mix_hours", "48").With("mix_hours_by", "the label").With("strongest", "0.05% w/v").With("order", "concentrate").
 		With("food_note", "not for horses meant for food").With("strength", "9% w/v").With("form", "powder")).Redirects("/stores/product/")
 	page := works(yard.Carer, bottle, "0.05% w/v", "1 L").Is(200)
-	page.Says("Put in first Wash concentrate A: 25 mL.", "Throw away after Sat 16 May, 13:00: what the label allows for the mix", "not declared out of the food chain", "Have 2 g per 100 mL")
+	page.Says("Put in first Wash concentrate A: 25 mL.", "Throw away after Sat 16 May 2026, 13:00: what the label allows for the mix", "not declared out of the food chain", "Have 2 g per 100 mL")
 	works(yard.Carer, bottle, "0.1% w/v", "1 L").Is(200).Says("Stop", "The wanted strength is above the most that was recorded: 0.05 g per 100 mL.").Silent("Mixed. Write the label")
 	if audit := strings.Join(site.Dump()["audit"], "\n"); !strings.Contains(audit, "InUseDays:30 MixHours:0") || !strings.Contains(audit, "MixHours:48") {
 		t.Errorf("the book does not hold old and new facts:\n%s", audit)
@@ -346,4 +346,22 @@ func TestStoresFormsTwice(t *testing.T) {
 			t.Errorf("%s with other content: %d conflicts, want %d", c.name, got, before["conflict"]+1)
 		}
 	}
+}
+
+// A bottle printed 31 Dec may be used on that day and on no other after it: its day is what is shown, with the year, of
+// the bottle and of a mix that it ends. Source: what "use by" means on a label, common practice.
+func TestThePrintedDayIsTheLastDayOfUse(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{Now: time.Date(2026, 12, 31, 12, 0, 0, 0, time.UTC)})
+	yard := site.Marl()
+	product, _ := concentrate(yard, "2% w/v")
+	form := yard.Owner.Get("/stores/product/"+product).Form("/stores/bottles").With("strength", "2% w/v").With("size", "500 mL").With("expiry", "2026-12-31")
+	yard.Owner.Send(form).Redirects("/stores/bottle/")
+	bottle := form.Values.Get("record")
+	reads(yard.Carer, bottle, "2% w/v")
+	const last = "ast day of use Thu 31 Dec 2026"
+	yard.Owner.Get("/stores/bottle/"+bottle).Says("Printed: l"+last, "l"+last).Silent("1 Jan", "00:00")
+	yard.Carer.Get("/mix?want=0.05%25+w/v&make=1+L").Says("l"+last).Silent("1 Jan", "00:00")
+	works(yard.Carer, bottle, "0.05% w/v", "1 L").Says("L"+last+": throw-away time of the bottle it was made from").Silent("1 Jan", "00:00")
+	mix := mixes(yard.Carer, bottle, "0.05% w/v", "1 L")
+	yard.Carer.Get("/mix/"+mix).Says("L"+last).Silent("1 Jan", "00:00")
 }

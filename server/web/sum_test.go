@@ -32,7 +32,7 @@ func TestLeftoversPouredTogether(t *testing.T) {
 		t.Helper()
 		return sum(yard.Carer, "pour", append([]string{"stock1", "mix:" + weak, "stock2", "mix:" + strong}, more...)...)
 	}
-	ask("amount1", "100 mL", "amount2", "300 mL").Is(200).Says("Makes 0.0875 g per 100 mL of chlorhexidine gluconate", "In all 400 mL", "Throw away after Fri 15 May, 13:00, the earlier of the two",
+	ask("amount1", "100 mL", "amount2", "300 mL").Is(200).Says("Makes 0.0875 g per 100 mL of chlorhexidine gluconate", "In all 400 mL", "Throw away after Fri 15 May 2026, 13:00, the earlier of the two",
 		"100 mL of 0.05 g per 100 mL of chlorhexidine gluconate.", "together = sum of (strength × amount) ÷ sum of amounts")
 	ask().Is(200).Says("In all 1 400 mL") // all that is left of both
 	ask("amount1", "2 L").Is(422).Says("By the book only 1 000 mL are left of it.")

@@ -34,6 +34,7 @@ func wordFuncs() template.FuncMap {
 		"day":           tracker.DayName,
 		"fullDay":       fullDay,
 		"time":          tracker.TimeName,
+		"useEnd":        tracker.EndName,
 		"clock":         clockName,
 		"iso":           func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
 		"mark":          draw.Mark,

@@ -20,7 +20,7 @@ func (d *desk) mixNotices() (out []notice, err error) {
 		if m.ThrowAway.IsZero() {
 			continue
 		}
-		at := m.ThrowAway.In(d.Zone).Format("15:04")
+		at := d.endWords(m.ThrowAway, m.ThrowAway.In(d.Zone).Format("15:04"))
 		n := notice{
 			Notice: rounds.Notice{Subject: "mix " + string(m.ID), At: m.ThrowAway, UseBy: m.ThrowAway.Add(mixUse)},
 			title:  "Throw away: " + m.Facts.Name,
@@ -45,9 +45,17 @@ func (d *desk) passing(until time.Time) (out []tracker.NewsMix) {
 		if day := tracker.DateOf(m.ThrowAway.In(d.Zone)); day != d.Today {
 			at = tracker.TimeName(m.ThrowAway, d.Zone)
 		}
-		out = append(out, tracker.NewsMix{Name: m.Facts.Name, ThrowAway: at})
+		out = append(out, tracker.NewsMix{Name: m.Facts.Name, ThrowAway: d.endWords(m.ThrowAway, at)})
 	}
 	return out
+}
+
+// endWords say when something ends, of a midnight by the day that it ends.
+func (m Moment) endWords(at time.Time, otherwise string) string {
+	if day, midnight := tracker.EndDay(at, m.Zone); midnight {
+		return "the end of " + tracker.DayName(day)
+	}
+	return otherwise
 }
 
 // supplyNotices tell owners once a day that what a plan uses will not last: not until the plan's end, or not

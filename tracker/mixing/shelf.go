@@ -110,7 +110,7 @@ func (l Label) Lines(mark tracker.DecimalMark) []string {
 	if l.From != "" {
 		lines = append(lines, "From "+l.From)
 	}
-	lines = append(lines, "Throw away after "+l.ThrowAway.Format(when))
+	lines = append(lines, tracker.Capital(tracker.EndName(l.ThrowAway, l.ThrowAway.Location())))
 	if l.For != "" {
 		lines = append(lines, "For "+l.For)
 	}
