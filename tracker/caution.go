@@ -54,12 +54,19 @@ func (c Caution) Shown() []Sighting {
 	return append([]Sighting{{c.Seen, c.Numbers, c.Check}}, c.Later...)
 }
 
-// Words say what raised a caution and, beside it, what met it last.
+// mostLater is how many of the newest sightings are said beside the first; the caution's own page has all.
+const mostLater = 3
+
+// Words say what raised a caution and, beside it, what has met it since.
 func (c Caution) Words() string {
 	if len(c.Later) == 0 {
 		return c.Seen
 	}
-	return c.Seen + " Since then: " + c.Later[len(c.Later)-1].Seen
+	words := c.Seen + " Since then:"
+	for _, s := range c.Later[max(0, len(c.Later)-mostLater):] {
+		words += " " + s.Seen
+	}
+	return words
 }
 
 // CautionActKind is what somebody did about a caution.
