@@ -245,7 +245,7 @@ func TestUndo(t *testing.T) {
 	site.Clock.Add(-20 * 60e9)
 	after := words()
 	// The caution that the danger raised stays until somebody rings: taking back a tick must not silence it.
-	const caution = "Ring the vet today: Ticked Sun 17 May, 13:00: maggots. It is on the right fore, pastern, back (RF 1). See it "
+	const caution = "Ring the vet today: Ticked Sun 17 May, 13:00: maggots. It is on the right fore, upper cannon, back (RF 1). See it "
 	if !strings.Contains(after[0], caution) {
 		t.Errorf("the caution went with the look:\n%s", after[0])
 	}

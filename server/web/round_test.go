@@ -88,7 +88,7 @@ func TestANewSite(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})
 	yard := site.Marl()
 	second := yard.Carer.Finds(yard.Bramble, "RF", "wound", "fetlock", "lateral")
-	page := yard.Carer.Get("/round").Says("right fore, pastern, back", "right fore, fetlock, outside")
+	page := yard.Carer.Get("/round").Says("right fore, upper cannon, back", "right fore, fetlock, outside")
 	if got := order(page); !slices.Contains(got, "Bramble RF 2") {
 		t.Errorf("the second site is not RF 2: %v", got)
 	}

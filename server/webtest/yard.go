@@ -11,9 +11,9 @@ import (
 type Yard struct {
 	Owner, Carer           *Person // Ada and Bea
 	Bramble, OldTom, Junip tracker.HorseID
-	Wound                  tracker.SiteID // Bramble RF 1, pastern, back
+	Wound                  tracker.SiteID // Bramble RF 1, upper cannon, back: by no joint, so nobody is rung
 	Patch                  tracker.SiteID // Bramble RH 1, pastern, all round
-	Small                  tracker.SiteID // Old Tom LF 1, a wound
+	Small                  tracker.SiteID // Old Tom LF 1, a wound as high up
 }
 
 // Marl makes the invented yard that most tests use.
@@ -22,9 +22,9 @@ func (s *Site) Marl() *Yard {
 	y := &Yard{Owner: s.OpenYard("Marlpit Yard", "Ada")}
 	y.Carer = y.Owner.Invites("Bea", "carer")
 	y.Bramble, y.OldTom, y.Junip = y.Owner.TakesIn("Bramble"), y.Owner.TakesIn("Old Tom"), y.Owner.TakesIn("Juniper")
-	y.Wound = y.Owner.Finds(y.Bramble, "RF", "wound", "pastern", "back")
+	y.Wound = y.Owner.Finds(y.Bramble, "RF", "wound", "upper-cannon", "back")
 	y.Patch = y.Owner.Finds(y.Bramble, "RH", "patch", "pastern", "all-round")
-	y.Small = y.Owner.Finds(y.OldTom, "LF", "wound", "fetlock", "back")
+	y.Small = y.Owner.Finds(y.OldTom, "LF", "wound", "upper-cannon", "back")
 	return y
 }
 
