@@ -42,7 +42,11 @@ func TestDoses(t *testing.T) {
 		"a strength without a unit":    {func(d *care.PlanDraft) { d.Steps[0].Order.Label = "100" }, "s1_label"},
 		"a weight that reads two ways": {func(d *care.PlanDraft) { d.Steps[0].Order.Weight = "1.500" }, "s1_weight"},
 		"a weight in the wrong unit":   {func(d *care.PlanDraft) { d.Steps[0].Order.Weight = "740 mg" }, "s1_weight"},
-		"no name":                      {func(d *care.PlanDraft) { d.Steps[0].Of = "" }, "s1_of"},
+		"a syringe for what is weighed": {func(d *care.PlanDraft) {
+			d.Steps[0].Order.Label, d.Steps[0].Order.Measure = "100 mg/g", "20 mL syringe, 1 mL marks"
+		}, "s1_measure"},
+		"marks too coarse": {func(d *care.PlanDraft) { d.Steps[0].Order.Measure = "100 mL cylinder, 50 mL marks" }, "s1_measure"},
+		"no name":          {func(d *care.PlanDraft) { d.Steps[0].Of = "" }, "s1_of"},
 	} {
 		draft := y.dose()
 		c.spoil(&draft)

@@ -258,7 +258,11 @@ func (d *drafting) give(in StepDraft, out *tracker.PlanStep) {
 	}
 	dose := DoseOf(d.plan, *out, d.yard.Mark)
 	for _, note := range dose.Refusals {
-		d.problems.Add(in.Field+"per_kg", note.Text)
+		field := "per_kg"
+		if note.ID == "R1" || note.ID == "R15" { // it cannot be measured
+			field = "measure"
+		}
+		d.problems.Add(in.Field+field, note.Text)
 	}
 	for _, note := range dose.Warnings {
 		d.warnings = append(d.warnings, note.Text)

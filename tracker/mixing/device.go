@@ -3,6 +3,7 @@ package mixing
 import (
 	"fmt"
 	"math/big"
+	"slices"
 	"strings"
 
 	"leground/tracker"
@@ -91,6 +92,26 @@ func (d Device) unit() AmountUnit {
 		return Tablet
 	}
 	return ML
+}
+
+// shows tells whether the device is one to measure a product with that is counted in unit.
+func (d Device) shows(unit AmountUnit) bool { return d.Kind != Spoon && d.unit() == unit }
+
+// cannotShow refuses devices of which none shows an amount in unit; none at all is no refusal.
+func cannotShow(devices []Device, unit AmountUnit) error {
+	switch {
+	case len(devices) == 0 || slices.ContainsFunc(devices, func(d Device) bool { return d.shows(unit) }):
+		return nil
+	case unit == ML && slices.ContainsFunc(devices, func(d Device) bool { return d.Kind == Spoon }):
+		return refuse("R1", "A spoon is not a unit: spoons hold from 5 to 20\u00a0mL. Use a syringe or a cylinder.")
+	case unit == Tablet:
+		return refuse("R1", "This is counted in tablets, and a %s cannot show that. Leave the measure empty.", devices[0].Kind)
+	}
+	tool := "syringe or a cylinder"
+	if unit == Gram {
+		tool = "scale"
+	}
+	return refuse("R1", "This is measured in %s, and a %s cannot show that. Use a %s.", unit, devices[0].Kind, tool)
 }
 
 // Words gives the device for people: "20 mL syringe, 1 mL marks". ParseDevice reads it back.

@@ -38,11 +38,16 @@ func (d *Dose) Refused() bool { return len(d.Refusals) > 0 }
 
 // Dose works out the vet's amount for one product: per kg × weight ÷ strength, rounded per dose to a
 // mark of the device (nil: not rounded) and never above the vet's maximum, then the course. The
-// instruction must be whole: without the vet's name, weight and maximum it is refused (R12).
+// instruction must be whole: without the vet's name, weight and maximum it is refused (R12). So is a
+// device that cannot show the amount (R1).
 func (in Instruction) Dose(stock Strength, device *Device, mark tracker.DecimalMark) Dose {
 	each, err := in.exact(stock)
-	if err == nil && device != nil && !device.usable() {
+	switch {
+	case err != nil || device == nil:
+	case !device.usable():
 		err = refuse("R1", "The measure has no size or no marks.")
+	default:
+		err = cannotShow([]Device{*device}, each.Unit)
 	}
 	if err != nil {
 		a := refused(err)
@@ -50,7 +55,7 @@ func (in Instruction) Dose(stock Strength, device *Device, mark tracker.DecimalM
 	}
 	perKG := func(v *big.Rat) *big.Rat { return quo(mul(v, in.PerKG), each.Value) }
 	d := Dose{Exact: each, Each: each}
-	if device != nil && device.Kind != Spoon && device.unit() == each.Unit {
+	if device != nil {
 		d.Each.Value = device.Round(each.Value)
 		if over(perKG(d.Each.Value), in.MaxPerKG) {
 			d.Each.Value = device.RoundDown(each.Value)

@@ -4,16 +4,19 @@ import "math/big"
 
 // measure picks the device for the concentrate and rounds to its marks.
 func (m *mix) measure() {
+	if err := cannotShow(m.Devices, m.unit); err != nil {
+		m.refuse(err)
+		return
+	}
 	var best *reading
 	for i := range m.Devices {
-		if d := m.Devices[i]; d.Kind != Spoon && d.unit() == m.unit {
+		if m.Devices[i].shows(m.unit) {
 			if r := m.read(&m.Devices[i]); best == nil || r.betterThan(best) {
 				best = r
 			}
 		}
 	}
-	if best == nil {
-		m.noMeasure()
+	if best == nil { // nothing to measure with: nothing is rounded
 		return
 	}
 	m.res.Measure = best.device
@@ -31,16 +34,6 @@ func (m *mix) measure() {
 		m.offer(best.device)
 	}
 	m.checkJug()
-}
-
-// noMeasure refuses a mix for which only spoons are at hand. Without any device nothing is rounded.
-func (m *mix) noMeasure() {
-	for _, d := range m.Devices {
-		if d.Kind == Spoon {
-			m.refuse(refuse("R1", "A spoon is not a unit: spoons hold from 5 to 20\u00a0mL. Use a syringe for the concentrate."))
-			return
-		}
-	}
 }
 
 // reading is one device's way to measure the concentrate.
