@@ -3,6 +3,7 @@ package care
 import (
 	"context"
 	"math/big"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -161,21 +162,27 @@ func (v *SumView) cream(s *stores, ask SumAsk, p *tracker.Problems) error {
 	if err != nil || len(*p) > 0 {
 		return err
 	}
+	exact := answer.Amount
+	answer = answer.About(s.Yard.Mark)
 	v.Answer = &answer
 	need := mixing.Need{Each: answer.Amount, InUseDays: product.Facts.InUseDays}
 	need.TimesADay, need.Days = wholeIn(p, "times", ask.Times), wholeIn(p, "days", ask.Days)
 	if need.TimesADay == 0 || need.Days == 0 || answer.Refused() {
 		return nil
 	}
-	return v.lasts(s, product, density, need)
+	return v.lasts(s, product, density, need, exact)
 }
 
-// lasts adds how far what there is of a product goes, and what to buy for the whole course.
-func (v *SumView) lasts(s *stores, product tracker.Product, density *big.Rat, need mixing.Need) error {
+// lasts adds how far what there is of a product goes, and what to buy for the whole course. exact is one application
+// before it was rounded, for the most that a rule allows.
+func (v *SumView) lasts(s *stores, product tracker.Product, density *big.Rat, need mixing.Need, exact mixing.Amount) error {
 	if product.ID != "" {
-		need.Left = mixing.Amount{Value: new(big.Rat), Unit: mixing.Gram}
-		for _, c := range s.containers(product, mixing.Gram, density) {
-			need.Left.Value.Add(need.Left.Value, c.left)
+		need.Left.Unit = mixing.Gram
+		cans := slices.DeleteFunc(s.containers(product, mixing.Gram, density), func(c container) bool { return c.ends < 1 })
+		need.Left.Value = total(cans)
+		perDay := new(big.Rat).Mul(need.Each.Value, big.NewRat(int64(need.TimesADay), 1))
+		if met, _ := lasting(slices.Repeat([]*big.Rat{perDay}, need.Days), cans, container{}); met < need.Days {
+			need.LeftForDays = met
 		}
 		pack, err := s.packOf(product, mixing.Gram, density)
 		if err != nil {
@@ -186,8 +193,8 @@ func (v *SumView) lasts(s *stores, product tracker.Product, density *big.Rat, ne
 		if err != nil {
 			return err
 		}
-		perDay := new(big.Rat).Mul(need.Each.Value, big.NewRat(int64(need.TimesADay), 1))
-		v.Answer.Refusals = mixing.CheckCourse(label.Of, mixing.Amount{Value: perDay, Unit: mixing.Gram}, need.Days)
+		exact.Value = new(big.Rat).Mul(exact.Value, big.NewRat(int64(need.TimesADay), 1))
+		v.Answer.Refusals = mixing.CheckCourse(label.Of, exact, need.Days)
 	}
 	supply := need.Lasts(s.Yard.Mark)
 	v.Supply = &supply

@@ -2,6 +2,7 @@ package care
 
 import (
 	"fmt"
+	"math"
 	"math/big"
 	"slices"
 	"time"
@@ -93,11 +94,8 @@ func (s *stores) supply(product tracker.Product) (Supply, error) {
 		return out, err
 	}
 	unit := s.unitOf(product)
-	out.Left = mixing.Amount{Value: new(big.Rat), Unit: unit}
 	cans := s.containers(product, unit, density)
-	for _, c := range cans {
-		out.Left.Value.Add(out.Left.Value, c.left)
-	}
+	out.Left = mixing.Amount{Value: total(cans), Unit: unit}
 	need, byPlan := s.planned[product.ID]
 	if out.ByPlan = byPlan; !byPlan {
 		each, err := s.perDay(product.ID, unit, density)
@@ -128,10 +126,13 @@ func sum(all []*big.Rat) *big.Rat {
 	return total
 }
 
+// endless is the end of a container that has none.
+const endless = math.MaxInt
+
 // container is a bottle as it is used up.
 type container struct {
 	left  *big.Rat
-	ends  int // the day from today on which it may not be used any more
+	ends  int // the day from today on which it may not be used any more; endless: never
 	keeps int // days after it is opened; 0: it is open already, or no limit is printed
 }
 
@@ -144,7 +145,7 @@ func (s *stores) containers(product tracker.Product, unit mixing.AmountUnit, den
 		if !ok {
 			continue
 		}
-		c := container{left: new(big.Rat).Set(left.Value), ends: supplyDays}
+		c := container{left: new(big.Rat).Set(left.Value), ends: endless}
 		if !b.ThrowAway.IsZero() {
 			c.ends = int(b.ThrowAway.Sub(s.Now) / (24 * time.Hour))
 		}
@@ -156,6 +157,15 @@ func (s *stores) containers(product tracker.Product, unit mixing.AmountUnit, den
 	return out
 }
 
+// total is what containers hold together.
+func total(cans []container) *big.Rat {
+	sum := new(big.Rat)
+	for _, c := range cans {
+		sum.Add(sum, c.left)
+	}
+	return sum
+}
+
 // packOf is a new container of a product: of the size of the newest there is; empty when there is none.
 func (s *stores) packOf(product tracker.Product, unit mixing.AmountUnit, density *big.Rat) (container, error) {
 	for _, b := range slices.Backward(s.bottles) {
@@ -164,7 +174,7 @@ func (s *stores) packOf(product tracker.Product, unit mixing.AmountUnit, density
 		}
 		size, err := Amount(b.Bottle.Size)
 		if size, ok := inUnit(size, unit, density); ok && err == nil {
-			return container{size.Value, supplyDays, product.Facts.InUseDays}, nil
+			return container{size.Value, endless, product.Facts.InUseDays}, nil
 		}
 		return container{}, err
 	}

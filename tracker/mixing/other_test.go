@@ -187,18 +187,47 @@ func TestDoseRoundsDownAtTheMaximum(t *testing.T) {
 	}
 }
 
-func TestContainersWithinTheirInUseLimit(t *testing.T) {
-	n := mixing.Need{Each: amount(t, "10 mL"), TimesADay: 2, Days: 60, Pack: amount(t, "1 L"), Left: amount(t, "500 mL")}
-	if got := n.Lasts(tracker.Point); got.Containers != 2 || got.Days != 25 || got.Course.Value.Cmp(rat(t, "1200")) != 0 {
-		t.Errorf("%+v", got)
+// TestBuysOnlyWhatIsMissing: 10 mL twice a day for 60 days are 1 200 mL. Of 500 mL left all is used, or in 14 days
+// 280 mL; a litre lasts 50 days, but where an opened one keeps for 28 the other 46 days take two.
+func TestBuysOnlyWhatIsMissing(t *testing.T) {
+	for _, c := range []struct {
+		left             string
+		leftFor, inUse   int
+		days, buy        int
+		says, doesNotSay string
+	}{
+		{"", 0, 0, 0, 2, "containers of 1\u202f000 mL to buy: 2", "left"},
+		{"500 mL", 0, 0, 25, 1, "1\u202f200 mL − 500 mL of what is left = 700 mL still to buy", "thrown away"},
+		{"500 mL", 14, 28, 14, 2, "It must be thrown away before that: it does for 14 whole days.", "Nothing to buy"},
+		{"500 mL", 14, 90, 14, 1, "1\u202f200 mL − 280 mL of what is left = 920 mL still to buy", "An opened container"},
+		{"1200 mL", 0, 28, 60, 0, "What is left is enough for the whole course. Nothing to buy.", "to buy:"},
+		{"3 L", 60, 0, 60, 0, "Nothing to buy.", "to buy:"},
+	} {
+		n := mixing.Need{Each: amount(t, "10 mL"), TimesADay: 2, Days: 60, Pack: amount(t, "1 L"), LeftForDays: c.leftFor, InUseDays: c.inUse}
+		if c.left != "" {
+			n.Left = amount(t, c.left)
+		}
+		got := n.Lasts(tracker.Point)
+		var text strings.Builder
+		for _, line := range got.Working {
+			checkSentence(t, c.left, line.Text, 40)
+			text.WriteString(strings.ReplaceAll(line.Text, "\u00a0", " ") + "\n")
+		}
+		if got.Containers != c.buy || got.Days != c.days || got.Course.Value.Cmp(rat(t, "1200")) != 0 || !strings.Contains(text.String(), c.says) || strings.Contains(text.String(), c.doesNotSay) {
+			t.Errorf("%+v: %d days, %d to buy\n%s", c, got.Days, got.Containers, &text)
+		}
 	}
-	n.InUseDays, n.LeftForDays = 28, 14
-	if got := n.Lasts(tracker.Point); got.Containers != 3 || got.Days != 14 {
-		t.Errorf("opened containers keep for 28 days: %+v", got)
-	}
-	n.InUseDays = 90
-	if got := n.Lasts(tracker.Point); got.Containers != 2 {
-		t.Errorf("a limit that does not bite: %+v", got)
+}
+
+// TestEstimatesAreShort: an estimate of cream has two digits, and whole grams from 100 up.
+func TestEstimatesAreShort(t *testing.T) {
+	for exact, want := range map[string]string{"1.352": "1.4", "0.286": "0.29", "5.08": "5.1", "0.65": "0.65", "2.4": "2.4", "13.52": "14", "9.96": "10", "135.2": "135", "1000": "1000", "0.00123": "0.0012"} {
+		a := mixing.Fingertips(rat(t, exact), big.NewRat(1, 1), tracker.Point)
+		lines := len(a.Working)
+		got := a.About(tracker.Point)
+		if said := len(got.Working) > lines; got.Amount.Value.Cmp(rat(t, want)) != 0 || said != (exact != want) {
+			t.Errorf("%s g is about %s, want %s: %v", exact, got.Amount.Value.FloatString(5), want, got.Working)
+		}
 	}
 }
 

@@ -76,6 +76,28 @@ func Fingertips(count, gramsEach *big.Rat, mark tracker.DecimalMark) Answer {
 	return a
 }
 
+// About rounds an amount to two digits, since no sum here is finer than that, and says so.
+func (a Answer) About(mark tracker.DecimalMark) Answer {
+	if a.Refused() || a.Amount.Value == nil {
+		return a
+	}
+	exact := a.Amount.Value
+	a.Amount.Value = twoDigits(exact)
+	if a.Amount.Value.Cmp(exact) != 0 {
+		a.line(Rounding, "That is about %s: an estimate is no finer.", a.Amount.Words(mark))
+	}
+	return a
+}
+
+// twoDigits gives the nearest number of two digits, or the nearest whole one from 100 up.
+func twoDigits(v *big.Rat) *big.Rat {
+	step := frac(1, 1)
+	for v.Sign() > 0 && over(times(step, 10), v) {
+		step = quo(step, frac(10, 1))
+	}
+	return mul(floor(add(quo(v, step), frac(1, 2))), step)
+}
+
 // Strip is a product that is measured by the length squeezed out. The grams hold for its own nozzle only.
 type Strip struct {
 	Product       string
@@ -109,7 +131,7 @@ type Supply struct {
 	PerDay, Course Amount
 	ExactDays      *big.Rat // days of supply; nil when not asked
 	Days           int      // whole days of supply, within LeftForDays
-	Containers     int      // to buy for the whole course, each used within its in-use limit
+	Containers     int      // to buy beside what is left, each used within its in-use limit
 	Working        []Line
 }
 
@@ -120,23 +142,50 @@ func (n Need) Lasts(mark tracker.DecimalMark) Supply {
 	s := Supply{PerDay: Amount{perDay, n.Each.Unit}, Course: Amount{course, n.Each.Unit}}
 	a := Answer{}
 	a.line(Numbers, "%s × %d a day = %s a day", n.Each.Words(mark), n.TimesADay, s.PerDay.Words(mark))
-	a.line(Numbers, "%s × %d days = %s", s.PerDay.Words(mark), n.Days, s.Course.Words(mark))
-	if n.Left.Value != nil && n.Left.Unit == n.Each.Unit && perDay.Sign() > 0 {
-		s.ExactDays = quo(n.Left.Value, perDay)
-		s.Days = wholeNumber(s.ExactDays)
-		if n.LeftForDays > 0 {
-			s.Days = min(s.Days, n.LeftForDays)
-		}
-		a.line(Numbers, "%s left ÷ %s a day: enough for %d whole days", n.Left.Words(mark), s.PerDay.Words(mark), s.Days)
-	}
-	if n.Pack.Value != nil && n.Pack.Unit == n.Each.Unit && n.Pack.Value.Sign() > 0 && perDay.Sign() > 0 {
-		s.Containers = wholeNumber(ceil(quo(course, n.Pack.Value)))
-		if lasts := quo(n.Pack.Value, perDay); n.InUseDays > 0 && over(lasts, frac(int64(n.InUseDays), 1)) {
-			s.Containers = wholeNumber(ceil(frac(int64(n.Days), int64(n.InUseDays))))
-			a.line(Rounding, "An opened container keeps for %d days, less than it lasts.", n.InUseDays)
-		}
-		a.line(Numbers, "containers of %s to buy: %d", n.Pack.Words(mark), s.Containers)
-	}
+	a.line(Numbers, "%s × %s = %s", s.PerDay.Words(mark), tracker.Count(n.Days, "day"), s.Course.Words(mark))
+	used := n.goes(&s, &a, mark)
+	n.buys(&s, &a, used, mark)
 	s.Working = a.Working
 	return s
+}
+
+// goes adds how many days what is left is enough for, and gives how much of it the course uses.
+func (n Need) goes(s *Supply, a *Answer, mark tracker.DecimalMark) *big.Rat {
+	if n.Left.Value == nil || n.Left.Unit != n.Each.Unit || s.PerDay.Value.Sign() <= 0 {
+		return new(big.Rat)
+	}
+	used := n.Left.Value
+	s.ExactDays = quo(used, s.PerDay.Value)
+	s.Days = wholeNumber(s.ExactDays)
+	a.line(Numbers, "%s left ÷ %s a day: enough for %s", n.Left.Words(mark), s.PerDay.Words(mark), tracker.Count(s.Days, "whole day"))
+	if n.LeftForDays > 0 && n.LeftForDays < s.Days {
+		s.Days = n.LeftForDays
+		used = times(s.PerDay.Value, s.Days)
+		a.line(Rounding, "It must be thrown away before that: it does for %s.", tracker.Count(s.Days, "whole day"))
+	}
+	if over(used, s.Course.Value) {
+		return s.Course.Value
+	}
+	return used
+}
+
+// buys adds how many containers the rest of the course takes.
+func (n Need) buys(s *Supply, a *Answer, used *big.Rat, mark tracker.DecimalMark) {
+	rest := Amount{sub(s.Course.Value, used), n.Each.Unit}
+	if n.Pack.Value == nil || n.Pack.Unit != n.Each.Unit || n.Pack.Value.Sign() <= 0 || s.Course.Value.Sign() <= 0 {
+		return
+	}
+	if rest.Value.Sign() == 0 {
+		a.line(Numbers, "What is left is enough for the whole course. Nothing to buy.")
+		return
+	}
+	if used.Sign() > 0 {
+		a.line(Numbers, "%s − %s of what is left = %s still to buy", s.Course.Words(mark), Amount{used, n.Each.Unit}.Words(mark), rest.Words(mark))
+	}
+	s.Containers = wholeNumber(ceil(quo(rest.Value, n.Pack.Value)))
+	if lasts := quo(n.Pack.Value, s.PerDay.Value); n.InUseDays > 0 && over(lasts, frac(int64(n.InUseDays), 1)) {
+		s.Containers = wholeNumber(ceil(frac(int64(n.Days-s.Days), int64(n.InUseDays))))
+		a.line(Rounding, "An opened container keeps for %s, less than it lasts.", tracker.Count(n.InUseDays, "day"))
+	}
+	a.line(Numbers, "containers of %s to buy: %d", n.Pack.Words(mark), s.Containers)
 }
