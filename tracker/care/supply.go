@@ -28,6 +28,7 @@ type Supply struct {
 	ByPlan  bool          // Need is what the plans ask for; else it is the use of the last two weeks
 	Need    mixing.Amount // until a delivery comes; no value: no plan asks for it and nothing was used of late
 	Days    int           // whole days that what is left is enough for; supplyDays: at least so many
+	Amount  int           // days it would be enough for if none of it had to be thrown away first
 	Takes   int           // days until a delivery comes
 	Reorder bool          // what is left will not last until a delivery
 	Pack    mixing.Amount // what one container holds; with Reorder
@@ -41,16 +42,16 @@ func (s Supply) Words(mark tracker.DecimalMark) string {
 		return ""
 	}
 	about := func(v *big.Rat) string { return mixing.Amount{Value: roundedUse(v), Unit: s.Need.Unit}.Words(mark) }
-	text := s.Left.Words(mark) + " left that may be used: enough for " + s.enough()
+	text := s.Left.Words(mark) + " left that may be used: enough for " + s.enough(s.Days)
 	if s.ByPlan {
 		text += fmt.Sprintf(". By the plans about %s go in the %s until a delivery comes", about(s.Need.Value), tracker.Count(s.Takes, "day"))
 	} else {
 		text += fmt.Sprintf(" at about %s a day, by the use of the last two weeks. A delivery takes %s", about(new(big.Rat).Quo(s.Need.Value, big.NewRat(int64(s.Takes), 1))), tracker.Count(s.Takes, "day"))
 	}
 	if !s.Reorder {
-		return text + "."
+		return text + "." + s.thrownFirst()
 	}
-	text += ": order now."
+	text += ": order now." + s.thrownFirst()
 	if s.Buy > 0 {
 		text += fmt.Sprintf(" To last for %s after it takes %d of %s.", tracker.Count(buyDays, "day"), s.Buy, s.Pack.Words(mark))
 		if s.Keeps > 0 {
@@ -60,10 +61,19 @@ func (s Supply) Words(mark tracker.DecimalMark) string {
 	return text
 }
 
-func (s Supply) enough() string {
+// thrownFirst says why what is left is enough for fewer days than its amount; empty where it is not so.
+func (s Supply) thrownFirst() string {
+	if s.Amount <= s.Days {
+		return ""
+	}
+	return " The amount would do for " + s.enough(s.Amount) + ", but a throw-away time comes first."
+}
+
+// enough says for how many days.
+func (s Supply) enough(days int) string {
 	switch {
-	case s.Days < supplyDays:
-		return tracker.Count(s.Days, "day")
+	case days < supplyDays:
+		return tracker.Count(days, "day")
 	case s.ByPlan:
 		return "all that the plans ask for in " + tracker.Count(supplyDays, "day")
 	}
@@ -106,6 +116,7 @@ func (s *stores) supply(product tracker.Product) (Supply, error) {
 	}
 	out.Need = mixing.Amount{Value: sum(need[:min(out.Takes, supplyDays)]), Unit: unit}
 	out.Days, _ = lasting(need, cans, container{})
+	out.Amount, _ = lasting(need, []container{{left: out.Left.Value, ends: endless}}, container{})
 	out.Reorder = out.Days <= out.Takes && out.Days < supplyDays
 	if out.Reorder {
 		pack, err := s.packOf(product, unit, density)
