@@ -104,7 +104,7 @@ func (in Instruction) exact(stock Strength) (Amount, error) {
 
 // judge adds the refusals and warnings about the rounded dose; course is what the whole course holds.
 func (in Instruction) judge(d *Dose, course *big.Rat, mark tracker.DecimalMark) {
-	off := percent(d.RelativeError, mark)
+	off := percentOver(d.RelativeError, tooFar, mark)
 	switch {
 	case d.Each.Value.Sign() == 0:
 		d.Refusals = append(d.Refusals, say("R1", "%s is less than the finest mark of your measure. It cannot be measured with it.", d.Exact.Words(mark)))

@@ -93,12 +93,12 @@ func (m *mix) judgeRounding(off *big.Rat) {
 	switch {
 	case over(off, tooFar):
 		m.refuse(refuse("R15", "Rounded to %s it would be %s stronger than wanted. Use a finer measure or make a larger batch.",
-			m.amount(m.concentrate), percent(off, m.Mark)))
+			m.amount(m.concentrate), percentOver(off, tooFar, m.Mark)))
 	case over(weaker, farOff):
 		m.warn("W9", "Stop and think. Rounded to %s it is %s weaker than wanted. A wash this weak may not work.",
-			m.amount(m.concentrate), percent(off, m.Mark))
+			m.amount(m.concentrate), percentOver(off, farOff, m.Mark))
 	case over(weaker, tooFar):
-		m.warn("W9", "Rounded to %s it is %s weaker than wanted.", m.amount(m.concentrate), percent(off, m.Mark))
+		m.warn("W9", "Rounded to %s it is %s weaker than wanted.", m.amount(m.concentrate), percentOver(off, tooFar, m.Mark))
 	default:
 		return
 	}

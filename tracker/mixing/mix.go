@@ -215,13 +215,23 @@ func (m *mix) per100(size *big.Rat) string {
 	return number(mul(size, basisWords[m.Want.basis()].scale), m.Mark)
 }
 
-// per shows the achieved strength: what was wanted where it is exact, else to three digits, since no
-// measure here shows more.
-func (m *mix) per(achieved *big.Rat) string {
-	if achieved.Cmp(m.w) == 0 {
-		return m.per100(achieved)
+// compared shows the achieved strength and the wanted one as bare numbers: to three digits, since no measure here shows
+// more, or to as many as show that they differ. Those that differ by less than 0.05% are shown as the same.
+func (m *mix) compared() (made, wanted string) {
+	scale := basisWords[m.Want.basis()].scale
+	achieved, want := mul(m.achieved, scale), mul(m.w, scale)
+	wanted = number(want, m.Mark)
+	if percent(m.res.RelativeError, m.Mark) == "0%" {
+		return wanted, wanted
 	}
-	return tracker.FormatDigits(mul(achieved, basisWords[m.Want.basis()].scale), 3, m.Mark)
+	digits := 3
+	for tracker.FormatDigits(achieved, digits, m.Mark) == tracker.FormatDigits(want, digits, m.Mark) {
+		digits++
+	}
+	if !isShort(want) {
+		wanted = tracker.FormatDigits(want, max(digits, 4), m.Mark)
+	}
+	return tracker.FormatDigits(achieved, digits, m.Mark), wanted
 }
 
 // warn adds a warning.

@@ -100,7 +100,7 @@ func CheckRecipe(r Recipe, mark tracker.DecimalMark) RecipeCheck {
 		if c.Off.Sign() < 0 {
 			way = "weaker"
 		}
-		note := say("W14", "The recipe says %s. From the label it makes %s, %s %s.", r.Claim.Words(mark), makes.Words(mark), percent(off, mark), way)
+		note := say("W14", "The recipe says %s. From the label it makes %s, %s %s.", r.Claim.Words(mark), makes.Words(mark), percentOver(off, tooFar, mark), way)
 		c.Warnings = append(c.Warnings, note)
 	}
 	return c

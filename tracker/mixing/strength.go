@@ -195,13 +195,27 @@ func times(a *big.Rat, n int) *big.Rat { return mul(a, frac(int64(n), 1)) }
 
 // number shows an exact fraction: in full when four decimal places hold it, else to four digits.
 func number(r *big.Rat, mark tracker.DecimalMark) string {
-	if scaled := mul(r, frac(10000, 1)); scaled.IsInt() {
+	if isShort(r) {
 		return tracker.FormatNumber(r, 4, mark)
 	}
 	return tracker.FormatDigits(r, 4, mark)
 }
 
+// isShort tells whether four decimal places hold a number.
+func isShort(r *big.Rat) bool { return mul(r, frac(10000, 1)).IsInt() }
+
 // percent shows a share of something, such as how much stronger a mix is, with its percent sign.
 func percent(r *big.Rat, mark tracker.DecimalMark) string {
 	return tracker.FormatNumber(mul(new(big.Rat).Abs(r), frac(100, 1)), 1, mark) + "%"
+}
+
+// percentOver is percent for a share that is above a limit, with as many places as show that it is.
+func percentOver(r, limit *big.Rat, mark tracker.DecimalMark) string {
+	size, most := mul(new(big.Rat).Abs(r), frac(100, 1)), mul(limit, frac(100, 1))
+	for places := 1; places <= 3; places++ {
+		if text := tracker.FormatNumber(size, places, mark); text != tracker.FormatNumber(most, places, mark) {
+			return text + "%"
+		}
+	}
+	return "just over " + percent(limit, mark)
 }

@@ -135,3 +135,69 @@ func TestStrengthIsStoredExactly(t *testing.T) {
 		t.Error("no strength was stored as one")
 	}
 }
+
+// linesOf gives the working of a mix with plain spaces, one line each.
+func linesOf(r *mixing.Result) string {
+	var b strings.Builder
+	for _, line := range r.Working {
+		b.WriteString(strings.NewReplacer("\u00a0", " ", "\u202f", " ").Replace(line.Text) + "\n")
+	}
+	return b.String()
+}
+
+// TestOnePart: one part is no parts.
+func TestOnePart(t *testing.T) {
+	for want, says := range map[string]string{"1% w/v": "1 part concentrate + 1 part water (makes 2 parts).", "0.05% w/v": "1 part concentrate + 39 parts water (makes 40 parts)."} {
+		if text := linesOf(mixing.Mix(plain(t, "anything", "2% w/v", want))); !strings.Contains(text, says) {
+			t.Errorf("%q is not in\n%s", says, text)
+		}
+	}
+}
+
+// TestDifferenceIsSeen: what is said to differ differs in the digits that are shown. 429 × 7 ÷ 1 000 is 3.003, 0.1% above
+// 3; 27 × 7 ÷ 63 is 3; 3 000 mL in place of 3 000.9 is 0.03% weaker, of which nothing is said; 2 ÷ 41, which no four
+// places hold, is 24.39 mL in 1 L, and 24 make 0.048.
+func TestDifferenceIsSeen(t *testing.T) {
+	for _, c := range []struct{ have, want, total, device, backwards, rounding string }{
+		{"7% w/v", "3% w/v", "1 L", "500 mL cylinder, 1 mL marks", "429 × 7 ÷ 1 000 = 3.003. Wanted 3.", "Makes 3.003 instead of 3 g per 100 mL (0.1% stronger)."},
+		{"7% w/v", "3% w/v", "63 mL", "50 mL syringe, 1 mL marks", "27 × 7 ÷ 63 = 3. Agrees.", "None needed: your syringe has 1 mL marks."},
+		{"0.2% w/v", "0.10003% w/v", "6 L", "1000 mL cylinder, 3 mL marks", "3 000 × 0.2 ÷ 6 000 = 0.1. Agrees to that many digits.", "That moves the strength by less than 0.1%."},
+		{"2% w/v", "1 in 41", "1 L", "20 mL syringe, 1 mL marks", "24 × 2 ÷ 1 000 = 0.048. Wanted 0.04878.", "Makes 0.048 instead of 0.04878 g per 100 mL (1.6% weaker)."},
+	} {
+		r := plain(t, "anything", c.have, "0.01% w/v")
+		var err error
+		if r.Want, _, err = mixing.ParseWant(c.want, r.Stock.Label, mixing.Anything); err != nil {
+			t.Fatal(err)
+		}
+		r.Amount, r.Devices = amount(t, c.total), []mixing.Device{device(t, c.device)}
+		if text := linesOf(mixing.Mix(r)); !strings.Contains(text, c.backwards) || !strings.Contains(text, c.rounding) {
+			t.Errorf("%+v:\n%s", c, text)
+		}
+	}
+}
+
+// TestMoreThanALimitIsSeen: 0.0476% of 2% in 40 mL is 0.952 mL; the 1 mL mark makes 1 ÷ 0.952, 5.04% stronger, and one
+// for 0.95238 mL is 5.0001% stronger; 2 mL for 2.2225 are 10.01% weaker, and for 2.1056 mL 5.02%.
+func TestMoreThanALimitIsSeen(t *testing.T) {
+	for _, c := range []struct{ want, total, device, id, says string }{
+		{"0.0476% w/v", "40 mL", "5 mL syringe, 1 mL marks", "R15", "Rounded to 1 mL it would be 5.04% stronger than wanted."},
+		{"0.095236% w/v", "20 mL", "5 mL syringe, 1 mL marks", "R15", "Rounded to 1 mL it would be 5.002% stronger than wanted."},
+		{"0.095238% w/v", "20 mL", "5 mL syringe, 1 mL marks", "R15", "Rounded to 1 mL it would be just over 5% stronger than wanted."},
+		{"0.05% w/v", "40 mL", "5 mL syringe, 1 mL marks", "", ""},
+		{"0.22225% w/v", "20 mL", "20 mL syringe, 2 mL marks", "W9", "Stop and think. Rounded to 2 mL it is 10.01% weaker than wanted."},
+		{"0.21056% w/v", "20 mL", "20 mL syringe, 2 mL marks", "W9", "Rounded to 2 mL it is 5.02% weaker than wanted."},
+	} {
+		r := plain(t, "anything", "2% w/v", c.want)
+		r.Amount, r.Devices = amount(t, c.total), []mixing.Device{device(t, c.device)}
+		got := mixing.Mix(r)
+		said := ""
+		for _, n := range append(got.Warnings, got.Refusals...) {
+			if n.ID == "R15" || n.ID == "W9" {
+				said += n.ID + " " + strings.ReplaceAll(n.Text, "\u00a0", " ")
+			}
+		}
+		if c.id == "" && said != "" || c.id != "" && !strings.HasPrefix(said, c.id+" "+c.says) {
+			t.Errorf("%+v: %q", c, said)
+		}
+	}
+}

@@ -61,11 +61,20 @@ func (m *mix) doLines() {
 		m.addLine("Add")
 		m.line(Do, "Top up with %s to the %s line.", water, m.volume(m.total))
 	}
-	m.line(Do, "Makes %s.", m.Want.shown(m.per(m.achieved)))
+	made, _ := m.compared()
+	m.line(Do, "Makes %s.", m.Want.shown(made))
 	parts := sub(quo(m.h, m.w), frac(1, 1))
 	if m.unit == m.Want.per() && m.res.RelativeError.Sign() == 0 && parts.IsInt() && parts.Sign() > 0 {
-		m.line(Do, "1 part %s + %s parts %s (makes %s parts).", m.noun(), m.show(parts), water, m.show(add(parts, frac(1, 1))))
+		m.line(Do, "1 part %s + %s %s (makes %s).", m.noun(), m.parts(parts), water, m.parts(add(parts, frac(1, 1))))
 	}
+}
+
+// parts says how many parts: "1 part", "39 parts".
+func (m *mix) parts(n *big.Rat) string {
+	if n.Cmp(frac(1, 1)) == 0 {
+		return "1 part"
+	}
+	return m.show(n) + " parts"
 }
 
 // addLine says how much concentrate, and by which fills of which measure.
@@ -193,7 +202,7 @@ func (m *mix) formulaLines() {
 
 // equals says "about" before a number that is shown shorter than it is.
 func equals(v *big.Rat) string {
-	if mul(v, frac(10000, 1)).IsInt() {
+	if isShort(v) {
 		return ""
 	}
 	return "about "
@@ -205,11 +214,15 @@ func (m *mix) backwardsLine() {
 	if m.unit != m.Want.per() {
 		have = m.show(mul(m.h, frac(100, 1))) // powder: grams in 100 g give grams in 100 mL
 	}
+	made, wanted := m.compared()
 	verdict := "Agrees."
-	if m.res.RelativeError.Sign() != 0 {
-		verdict = fmt.Sprintf("Wanted %s.", m.per100(m.w))
+	switch {
+	case made != wanted:
+		verdict = fmt.Sprintf("Wanted %s.", wanted)
+	case m.res.RelativeError.Sign() != 0:
+		verdict = "Agrees to that many digits."
 	}
-	m.line(Backwards, "%s × %s ÷ %s = %s. %s", m.show(m.concentrate), have, m.show(m.total), m.per(m.achieved), verdict)
+	m.line(Backwards, "%s × %s ÷ %s = %s. %s", m.show(m.concentrate), have, m.show(m.total), made, verdict)
 }
 
 // roundingLines say what the measure's marks and the measure itself do to the strength.
@@ -228,7 +241,11 @@ func (m *mix) roundingLines() {
 			way = "weaker"
 		}
 		m.line(Rounding, "%s rounded to %s: %s.", m.amount(m.exact), m.amount(m.concentrate), marks)
-		m.line(Rounding, "Makes %s instead of %s (%s %s).", m.per(m.achieved), m.Want.shown(m.per100(m.w)), percent(off, m.Mark), way)
+		if made, wanted := m.compared(); made != wanted {
+			m.line(Rounding, "Makes %s instead of %s (%s %s).", made, m.Want.shown(wanted), percent(off, m.Mark), way)
+		} else {
+			m.line(Rounding, "That moves the strength by less than 0.1%%.")
+		}
 	}
 	m.line(Rounding, "The %s itself may be off by %s. At worst the mix is %s off.", d.Kind,
 		Amount{d.tolerance(m.res.Fills), d.unit()}.shortWords(m.Mark), percent(m.res.WorstCase, m.Mark))
