@@ -265,39 +265,6 @@ func TestWeakerIsToldInTwoDegrees(t *testing.T) {
 	}
 }
 
-// TestTwoSteps: too little for the device is offered a smaller one, a larger batch and two steps, in
-// this order, and the two steps really make the strength when they are measured back.
-func TestTwoSteps(t *testing.T) {
-	r := plain(t, "chlorhexidine gluconate", "20% w/v", "0.05% w/v")
-	r.Amount, r.Devices = mixing.Millilitres(100), []mixing.Device{device(t, "20 mL syringe, 1 mL marks")}
-	got := mixing.Mix(r)
-	if !got.Refused() || len(got.Offers) < 3 || got.TwoStep == nil {
-		t.Fatalf("refusals %v, offers %v", got.Refusals, got.Offers)
-	}
-	for i, start := range []string{"Use a smaller measure", "Make a larger batch", "Mix in two steps"} {
-		if !strings.HasPrefix(got.Offers[i], start) {
-			t.Errorf("offer %d is %q", i, got.Offers[i])
-		}
-	}
-	two := got.TwoStep
-	middle, err := mixing.Made(r.Stock.Label, two.First, two.FirstTotal, nil)
-	if err != nil || !middle.Same(two.Middle) {
-		t.Errorf("the first step makes %v, %v", middle.Value, err)
-	}
-	last, err := mixing.Made(middle, two.Second, two.Total, nil)
-	if err != nil || !last.Same(two.Achieved) || last.Value.Cmp(rat(t, "1/20")) != 0 {
-		t.Errorf("both steps make %v, %v", last.Value, err)
-	}
-	floor := r.Devices[0].Floor()
-	if two.First.Value.Cmp(floor) < 0 || two.Second.Value.Cmp(floor) < 0 || two.Second.Value.Cmp(two.FirstTotal.Value) > 0 {
-		t.Errorf("the steps cannot be measured: %v, %v", two.First.Value, two.Second.Value)
-	}
-	r.Amount = mixing.Millilitres(4000) // the larger batch that was offered
-	if got := mixing.Mix(r); got.Refused() || len(got.Offers) > 0 {
-		t.Errorf("the larger batch is no better: %v", got.Offers)
-	}
-}
-
 func TestBestDeviceIsChosen(t *testing.T) {
 	all := []mixing.Device{device(t, "1000 mL jug, 50 mL marks"), device(t, "100 mL cylinder, 1 mL marks"), device(t, "20 mL syringe, 1 mL marks"), device(t, "2 mL syringe, 0.1 mL marks")}
 	for text, want := range map[string]string{"1.5 mL": "2 mL syringe", "15 mL": "20 mL syringe", "70 mL": "100 mL cylinder", "700 mL": "1000 mL jug"} {
@@ -339,59 +306,6 @@ func TestFills(t *testing.T) {
 		}
 		if text := strings.Join(got, " "); text != want {
 			t.Errorf("%d mL: %s, want %s", ml, text, want)
-		}
-	}
-}
-
-// TestMeasureOfAnotherKind: what is weighed cannot be shown by a syringe, nor what is poured by a scale, and nothing is
-// passed over in silence: 200 mg/g of a medicine at 7.4 mg per kg for 440 kg is 7.4 × 440 ÷ 200 = 16.28 g.
-func TestMeasureOfAnotherKind(t *testing.T) {
-	in := instruction(t, "7.4", "440", 1, 3)
-	tablet := mixing.Device{Kind: mixing.Tablets, Capacity: big.NewRat(10, 1), Mark: big.NewRat(1, 1)}
-	for _, c := range []struct {
-		label, each string
-		measure     mixing.Device
-	}{
-		{"200 mg/g", "16", device(t, "30 g scale, 1 g marks")},
-		{"200 mg/g", "", device(t, "20 mL syringe, 1 mL marks")},
-		{"200 mg/mL", "16", device(t, "20 mL syringe, 1 mL marks")},
-		{"200 mg/mL", "", device(t, "30 g scale, 1 g marks")},
-		{"200 mg/mL", "", device(t, "5 mL spoon")},
-		{"200 mg/g", "", device(t, "5 mL spoon")},
-		{"200 mg/tablet", "16", tablet},
-		{"200 mg/tablet", "", device(t, "20 mL syringe, 1 mL marks")},
-		{"200 mg/mL", "", tablet},
-	} {
-		got := in.Dose(strength(t, c.label, "anything"), &c.measure, tracker.Point)
-		where := c.label + " with a " + c.measure.Kind.String()
-		if c.each == "" {
-			if ids(got.Refusals) != "R1" || got.Each.Value != nil || !strings.Contains(got.Refusals[0].Text, c.measure.Kind.String()) {
-				t.Errorf("%s: %v %v", where, got.Each.Value, got.Refusals)
-			}
-			for _, n := range got.Refusals {
-				checkSentence(t, where, n.Text, 20)
-			}
-		} else if got.Refused() || got.Each.Value.Cmp(rat(t, c.each)) != 0 {
-			t.Errorf("%s: %v %v", where, got.Each.Value, got.Refusals)
-		}
-	}
-	powder := plain(t, "available chlorine", "35% w/w", "0.5% w/v")
-	powder.Stock.Form, powder.Use.Skin = mixing.Powder, mixing.NotOnHorse
-	cream := plain(t, "anything", "5% w/w", "1% w/w")
-	cream.Amount = amount(t, "500 g")
-	for want, r := range map[string]mixing.Request{"measured in g, and a syringe": powder, "in g, and a syringe": cream, "measured in mL, and a scale": plain(t, "anything", "5% w/v", "1% w/v")} {
-		r.Devices = []mixing.Device{device(t, "20 mL syringe, 1 mL marks")}
-		if r.Want.Unit == mixing.PercentWV && r.Stock.Form != mixing.Powder {
-			r.Devices = []mixing.Device{device(t, "500 g scale, 1 g marks")}
-		}
-		got := mixing.Mix(r)
-		if ids(got.Refusals) != "R1" || !strings.Contains(got.Refusals[0].Text, want) {
-			t.Errorf("%q is not said: %v, %v", want, got.Concentrate.Value, got.Refusals)
-		}
-		checkWords(t, want, got)
-		r.Devices = append(r.Devices, device(t, "500 g scale, 1 g marks"), device(t, "250 mL cylinder, 5 mL marks"))
-		if got := mixing.Mix(r); got.Refused() || got.Measure == nil {
-			t.Errorf("with one that shows it (%s): %v", want, got.Refusals)
 		}
 	}
 }
