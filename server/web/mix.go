@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"net/http"
 	"net/url"
 	"slices"
@@ -65,6 +66,24 @@ var skins = []struct {
 	skin        mixing.Skin
 }{{"open", "Open skin", mixing.OpenSkin}, {"whole", "Whole skin or horn", mixing.IntactSkin}, {"no", "Not on a horse", mixing.NotOnHorse}}
 
+// skinNamed reads what a form says that it goes on; the zero Skin when it says nothing.
+func skinNamed(name string) mixing.Skin {
+	for _, skin := range skins {
+		if skin.name == name {
+			return skin.skin
+		}
+	}
+	return 0
+}
+
+// skinSteps lays out the choice of what it goes on. Open skin is chosen until something else is.
+func skinSteps(chosen mixing.Skin) (out []Step) {
+	for _, skin := range skins {
+		out = append(out, Step{skin.name, skin.words, skin.skin == cmp.Or(chosen, mixing.OpenSkin)})
+	}
+	return out
+}
+
 func diluents() []mixing.Diluent {
 	return []mixing.Diluent{mixing.BoiledWater, mixing.SterileWater, mixing.HardTapWater, mixing.SalineSolution, mixing.MagnesiumSulfateSolution}
 }
@@ -93,11 +112,7 @@ func readAsk(v url.Values) care.MixAsk {
 			ask.Kind = way.kind
 		}
 	}
-	for _, skin := range skins {
-		if text("skin") == skin.name {
-			ask.Use.Skin = skin.skin
-		}
-	}
+	ask.Use.Skin = skinNamed(text("skin"))
 	for _, d := range diluents() {
 		if text("with") == d.String() {
 			ask.Diluent = d
@@ -222,9 +237,7 @@ func (p *MixPage) firstStep(answered bool) {
 	for _, d := range diluents() {
 		p.Diluents = append(p.Diluents, Step{d.String(), d.String(), d == ask.Diluent})
 	}
-	for _, skin := range skins {
-		p.Skins = append(p.Skins, Step{skin.name, skin.words, skin.skin == ask.Use.Skin || ask.Use.Skin == 0 && skin.skin == mixing.OpenSkin})
-	}
+	p.Skins = skinSteps(ask.Use.Skin)
 	for _, place := range places {
 		p.Places = append(p.Places, Step{place.name, place.words, placesOf(ask.Use)[place.name]})
 	}
@@ -243,6 +256,9 @@ func (p MixPage) Question(s care.Stock) string { return care.LabelQuestion(s.Nam
 
 // Refused tells whether the mix must not be made.
 func (p MixPage) Refused() bool { return p.View.Work != nil && p.View.Work.Result.Refused() }
+
+// Warned lists what is to be read and ticked before the mix is recorded.
+func (p MixPage) Warned() []mixing.Note { return p.View.Work.Result.Warnings }
 
 // secondStep puts the working into the order in which it is read.
 func (p *MixPage) secondStep() {

@@ -3,10 +3,12 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"leground/tracker"
 	"leground/tracker/care"
+	"leground/tracker/mixing"
 )
 
 // SumPage is the sums beside a mix: ordinary forms, of which one may have been answered. Nothing of it is recorded until
@@ -21,6 +23,7 @@ type SumPage struct {
 	Ways    []Step
 	Fingers []Step
 	Liquids []Step
+	Skins   []Step // what leftovers go on
 }
 
 var spreadWays = []struct {
@@ -40,6 +43,7 @@ func readSum(v url.Values) care.SumAsk {
 		return ""
 	}
 	return care.SumAsk{
+		Skin: skinNamed(text("skin")),
 		Kind: care.SumKind(text("sum")), Stocks: [2]string{text("stock1"), text("stock2")}, Amounts: [2]string{text("amount1"), text("amount2")},
 		Added: text("liquid") == "added", Claim: text("claim"), Product: tracker.ProductID(text("product")), By: care.SpreadBy(text("by")), Area: text("area"),
 		Number: text("number"), Woman: text("finger") == "woman", Times: text("times"), Days: text("days"),
@@ -68,7 +72,7 @@ func (h *Handler) sums(w http.ResponseWriter, r *http.Request, state sent) error
 // recordPour keeps that two mixes were poured together, and shows the label.
 func (h *Handler) recordPour(w http.ResponseWriter, r *http.Request, f *form) error {
 	keep := func() error {
-		return h.care.RecordPour(r.Context(), actorOf(r), formOf(f), readSum(f.values), f.text("shown"))
+		return h.care.RecordPour(r.Context(), actorOf(r), formOf(f), readSum(f.values), f.values["tick"], f.text("shown"))
 	}
 	return h.done(w, r, f, keep, "/mix/"+f.text("record"), h.sums)
 }
@@ -90,6 +94,7 @@ func (p *SumPage) choices() {
 		p.Ways = append(p.Ways, Step{string(way.by), way.words, way.by == p.Ask.By})
 	}
 	p.Fingers = []Step{{"man", "A man's finger, 0.5 g", !p.Ask.Woman}, {"woman", "A woman's finger, 0.4 g", p.Ask.Woman}}
+	p.Skins = skinSteps(p.Ask.Skin)
 	p.Liquids = []Step{{"whole", "Is the whole that it is made up to", !p.Ask.Added}, {"added", "Is the water that it is added to", p.Ask.Added}}
 }
 
@@ -106,16 +111,19 @@ type SumField struct {
 
 // sumField lays out a field; its value and problem are those of the form that was sent.
 func sumField(form, name, label string, options []Step, p SumPage) SumField {
-	f := SumField{ID: form + "-" + name, Name: name, Label: label, Options: options, Optional: name != "liquid" && name != "finger"}
+	f := SumField{ID: form + "-" + name, Name: name, Label: label, Options: options, Optional: !slices.Contains([]string{"liquid", "finger", "skin"}, name)}
 	if p.Asked(form) {
 		f.Value, f.Problem = p.Value(name, ""), p.sent.Problem(name)
 	}
 	return f
 }
 
+// Warned lists what is to be read and ticked before it is recorded that two mixes were poured together.
+func (p SumPage) Warned() []mixing.Note { return p.View.Answer.Warnings }
+
 // Carried is what was asked for, for the form that says that it was done.
 func (p SumPage) Carried() (out []Step) {
-	for _, name := range []string{"stock1", "amount1", "stock2", "amount2"} {
+	for _, name := range []string{"stock1", "amount1", "stock2", "amount2", "skin"} {
 		out = append(out, Step{Value: name, Words: p.Value(name, "")})
 	}
 	return out

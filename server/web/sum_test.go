@@ -73,6 +73,8 @@ func TestPouredTogetherIsAMix(t *testing.T) {
 	yard.Carer.Send(pour.With("amount1", "200 mL")).Is(422).Says("Something has changed since this was worked out")
 	yard.Carer.Send(pour.With("amount1", "2 L")).Is(422).Says("By the book only 1 000 mL are left of it.")
 	yard.Carer.Send(pour.With("stock2", "bottle:"+bottle)).Is(422).Says("these may not be poured together")
+	yard.Carer.Send(pour).Is(422).Says("Tick that you have read this: Chlorhexidine this strong harms cells in open skin.")
+	pour = pour.With("tick", tooStrong)
 	yard.Carer.Send(pour).Redirects("/mix/")
 	yard.Carer.Send(pour).Redirects("/mix/")
 	mix := pour.Values.Get("record")
@@ -83,10 +85,42 @@ func TestPouredTogetherIsAMix(t *testing.T) {
 	yard.Carer.Get("/stores").Says("900 mL left", "500 mL left", "455 mL left") // 25 and 20 mL of the bottle went into them, and no more
 	yard.Carer.Send(pour.With("record", newID())).Is(422).Says("It has been used up or thrown away.")
 	again := sumForm(ask("mix:"+mix, "", "mix:"+weak))
-	yard.Carer.Send(again).Redirects("/mix/")
+	yard.Carer.Send(again.With("tick", tooStrong)).Redirects("/mix/")
 	yard.Carer.Get("/mix/"+again.Values.Get("record")).Says("1 400 mL", "Throw away after Fri 15 May 2026, 13:00")
 	for _, p := range []*webtest.Page{ask("bottle:"+bottle, "", "mix:"+again.Values.Get("record")), ask("bottle:"+bottle, "", "bottle:"+bottleOf(yard, "povidone-iodine", "10% w/v", "solution"))} {
 		p.Is(200).Silent("They are poured together.")
+	}
+}
+
+// tooStrong is what W1 says of chlorhexidine, in this yard's writing of numbers.
+const tooStrong = "Chlorhexidine this strong harms cells in open skin. The usual most is 0.05\u00a0g per 100\u00a0mL."
+
+// What is poured together is held to the rules of a mix: 450 mL of 5% with as much of 0.05% hold 22.725 g in 900 mL, 2.525%.
+// What is too strong for open skin wants a tick and is written down, what must not go on skin is refused, and what is for
+// no horse is neither.
+func TestPouredTogetherKeepsTheRulesOfAMix(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	_, strong := concentrate(yard, "5% w/v")
+	weak := mixes(yard.Carer, strong, "0.05% w/v", "1 L")
+	ask := func(first, second string, more ...string) *webtest.Page {
+		t.Helper()
+		return sum(yard.Carer, "pour", append([]string{"stock1", first, "stock2", second}, more...)...).Is(200)
+	}
+	for skin, warns := range map[string]bool{"": true, "open": true, "whole": false, "no": false} {
+		page := ask("bottle:"+strong, "mix:"+weak, "amount1", "450 mL", "amount2", "450 mL", "skin", skin).Says("Makes 2.525 g per 100 mL")
+		if warns {
+			page.Says("Chlorhexidine this strong harms cells in open skin.", "W1. Source")
+		} else {
+			page.Silent("Chlorhexidine this strong")
+		}
+	}
+	ask("mix:"+weak, "mix:"+mixes(yard.Carer, strong, "0.05% w/v", "2 L")).Says("Makes 0.05 g per 100 mL").Silent("Read, and tick")
+	bleach := bottleOf(yard, "sodium hypochlorite", "5% w/v", "solution")
+	for i, want := range []string{"0.4% w/v", "0.5% w/v"} { // 5% with as much of 0.5% makes 2.75%
+		dilute := mixes(yard.Carer, bleach, want, "400 mL", "skin=whole")
+		ask("bottle:"+bleach, "mix:"+dilute, "amount1", "400 mL", "skin", "whole").Says("Stop", "R13. Source").Silent("Makes", "They are poured together.")
+		ask("bottle:"+bleach, "mix:"+dilute, "amount1", "400 mL", "skin", "no").Says([]string{"Makes 2.7 g", "Makes 2.75 g"}[i]).Silent("Stop", "R13")
 	}
 }
 
@@ -153,7 +187,7 @@ func TestAmountOfCream(t *testing.T) {
 			[]string{"Each time about 2.4 g", "2.4 g × 7 days = 16.8 g", "30 g left ÷ 2.4 g a day: enough for 12 whole days", "What is left is enough for the whole course. Nothing to buy."}},
 		{[]string{"by", "units", "number", "6", "finger", "woman", "times", "2", "days", "7", "product", two}, 200, []string{"4.8 g × 7 days = 33.6 g", "enough for 6 whole days", "33.6 g − 30 g of what is left = 3.6 g still to buy", "containers of 30 g to buy: 1"}},
 		{[]string{"by", "units", "number", "6", "finger", "woman", "times", "1", "days", "8", "product", one}, 200, []string{"30 g left ÷ 2.4 g a day: enough for 12 whole days", "It must be thrown away before that: it does for 4 whole days.", "19.2 g − 9.6 g of what is left = 9.6 g still to buy",
-				"An opened container keeps for 4 days, less than it lasts.", "to buy: 1"}},
+			"An opened container keeps for 4 days, less than it lasts.", "to buy: 1"}},
 		{[]string{"by", "area", "area", "286", "times", "2", "days", "14", "product", two}, 200, []string{"1.3 g × 14 days = 18.2 g", "enough for 23 whole days", "Nothing to buy."}},
 		{[]string{"by", "strip", "number", "127", "product", one}, 200, []string{"127 mm × 4 g ÷ 100 mm = 5.08 g", "Each time about 5.1 g"}},
 		{[]string{"by", "strip", "number", "127", "product", two}, 422, []string{"Another tube has another nozzle."}},

@@ -71,15 +71,28 @@ func (in Mixed) judge(w *Work) error {
 		return tracker.Refuse(tracker.Invalid, "Something has changed since this was worked out. Read it again from the top.")
 	}
 	var p tracker.Problems
-	for _, n := range w.Result.Warnings {
-		if !slices.Contains(in.Ticks, n.Text) {
-			p.Add("tick", "Tick that you have read this: "+n.Text)
-		}
-	}
+	addUnticked(&p, w.Result.Warnings, in.Ticks)
 	if in.Choice < 0 || in.Choice > 2 {
 		p.Add("choice", "Look at the measure in your hand and say what is in it.")
 	}
 	return p.Err()
+}
+
+// addUnticked adds the warnings whose words were not ticked.
+func addUnticked(p *tracker.Problems, warnings []mixing.Note, ticks []string) {
+	for _, n := range warnings {
+		if !slices.Contains(ticks, n.Text) {
+			p.Add("tick", "Tick that you have read this: "+n.Text)
+		}
+	}
+}
+
+// tickLines gives warnings as a mix keeps them.
+func tickLines(warnings []mixing.Note) (lines []string) {
+	for _, n := range warnings {
+		lines = append(lines, n.ID+" "+n.Text)
+	}
+	return lines
 }
 
 func noteProblems(notes []mixing.Note) (fields []tracker.FieldProblem) {
@@ -109,9 +122,7 @@ func (s *stores) keepMix(tx Tx, a Actor, form Form, in Mixed, w *Work) error {
 	if w.FromPlan {
 		m.Plan = in.Ask.Plan
 	}
-	for _, n := range w.Result.Warnings {
-		m.Facts.Ticks = append(m.Facts.Ticks, n.ID+" "+n.Text)
-	}
+	m.Facts.Ticks = tickLines(w.Result.Warnings)
 	for _, line := range w.Result.Working {
 		m.Facts.Working = append(m.Facts.Working, line.Text)
 	}

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strconv"
@@ -31,23 +32,43 @@ func (s *stores) leftovers(ask SumAsk, p *tracker.Problems) (from [2]Stock, port
 	return from, portions
 }
 
-// pour works out what leftovers make, and gives what they are.
-func (v *SumView) pour(s *stores, ask SumAsk, p *tracker.Problems) (from [2]Stock, portions []mixing.Portion) {
+// pour works out what leftovers make, holds it to the rules of a mix, and gives what they are.
+func (v *SumView) pour(s *stores, ask SumAsk, p *tracker.Problems) (from [2]Stock, portions []mixing.Portion, err error) {
 	from, portions = s.leftovers(ask, p)
 	if len(*p) > 0 {
-		return from, portions
+		return from, portions, nil
 	}
 	answer, until := mixing.Leftovers(portions, s.Yard.Mark)
-	v.Answer, v.Until = &answer, until
-	if !answer.Refused() && from[0].Diluted && from[1].Diluted {
-		v.Pour = shownLines(answer.Working)
+	for _, stock := range from {
+		r := mixing.Request{Now: s.Now, Mark: s.Yard.Mark}
+		// what the vet ordered at one strength is ordered at no other
+		r.Use = mixing.Use{Skin: ask.Skin, VetOrder: from[0].Strength.Same(from[1].Strength), FoodChain: s.warnsOfFood(stock.Product, horseOf(from), ask.Skin)}
+		if err = s.fill(&r.Stock, stock); err != nil {
+			return from, portions, err
+		}
+		answer.Judge(r)
 	}
-	return from, portions
+	if v.Answer = &answer; answer.Refused() {
+		return from, portions, nil
+	}
+	if v.Until = until; from[0].Diluted && from[1].Diluted {
+		v.Pour = shownLines(answer.Working, answer.Warnings...)
+	}
+	return from, portions, nil
+}
+
+// horseOf gives the horse that both were mixed for; empty when there is none.
+func horseOf(from [2]Stock) tracker.HorseID {
+	if from[0].Mix.Horse == from[1].Mix.Horse {
+		return from[0].Mix.Horse
+	}
+	return ""
 }
 
 // RecordPour keeps that two mixes were poured together: a mix of its own, thrown away when the first of them must be, with
-// what went into it taken out of both. shown is SumView.Pour of the page that was answered.
-func (s *Service) RecordPour(ctx context.Context, a Actor, form Form, ask SumAsk, shown string) error {
+// what went into it taken out of both. A warning without its tick stops it, as it does a mix. shown is SumView.Pour of the
+// page that was answered.
+func (s *Service) RecordPour(ctx context.Context, a Actor, form Form, ask SumAsk, ticks []string, shown string) error {
 	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
 		have, err := tx.Mix(tracker.MixID(form.Record))
 		if before, err := form.sentBefore(have.Hash, err); before || err != nil {
@@ -62,12 +83,16 @@ func (s *Service) RecordPour(ctx context.Context, a Actor, form Form, ask SumAsk
 		}
 		var p tracker.Problems
 		var view SumView
-		from, portions := view.pour(st, ask, &p)
-		if err := p.Err(); err != nil {
+		from, portions, err := view.pour(st, ask, &p)
+		if err = cmp.Or(err, p.Err()); err != nil {
 			return err
 		}
 		if view.Pour == "" || view.Pour != shown {
 			return tracker.Refuse(tracker.Invalid, "Something has changed since this was worked out, or these may not be poured together. Read it again from the top.")
+		}
+		addUnticked(&p, view.Answer.Warnings, ticks)
+		if err := p.Err(); err != nil {
+			return err
 		}
 		return st.keepPour(tx, a, form, from, portions, *view.Answer)
 	})
@@ -90,9 +115,8 @@ func (s *stores) keepPour(tx Tx, a Actor, form Form, from [2]Stock, portions []m
 		}
 	}
 	m.ThrowAway, m.Facts.Why = shelf.ThrowAway()
-	if from[0].Mix.Horse == from[1].Mix.Horse {
-		m.Horse = from[0].Mix.Horse
-	}
+	m.Horse = horseOf(from)
+	m.Facts.Ticks = tickLines(answer.Warnings)
 	for _, line := range answer.Working {
 		m.Facts.Working = append(m.Facts.Working, line.Text)
 	}

@@ -37,10 +37,11 @@ const (
 // SumAsk is a sum as it was typed.
 type SumAsk struct {
 	Kind    SumKind
-	Stocks  [2]string // to pour together; of a recipe the first
-	Amounts [2]string // of each, empty: all that is left; of a recipe, of the bottle and of the liquid
-	Added   bool      // the liquid of the recipe is what it is added to, not the whole
-	Claim   string    // the strength that the recipe says it makes
+	Stocks  [2]string   // to pour together; of a recipe the first
+	Amounts [2]string   // of each, empty: all that is left; of a recipe, of the bottle and of the liquid
+	Skin    mixing.Skin // what leftovers go on
+	Added   bool        // the liquid of the recipe is what it is added to, not the whole
+	Claim   string      // the strength that the recipe says it makes
 	Product tracker.ProductID
 	By      SpreadBy
 	Area    string // cm²
@@ -86,7 +87,7 @@ func (s *Service) Sum(ctx context.Context, a Actor, ask SumAsk) (SumView, error)
 		}
 		switch ask.Kind {
 		case PourTogether:
-			view.pour(st, ask, &p)
+			_, _, err = view.pour(st, ask, &p)
 		case CheckRecipe:
 			err = view.recipe(st, ask, &p)
 		case SpreadCream:

@@ -1,6 +1,9 @@
 package mixing
 
-import "math/big"
+import (
+	"math/big"
+	"slices"
+)
 
 // standing gives the refusals that do not depend on the amounts.
 func (m *mix) standing() []Note {
@@ -34,6 +37,29 @@ func (m *mix) standing() []Note {
 		}
 	}
 	return notes
+}
+
+// Judge holds the strength that came out to the rules of a mix of that strength, used as r says, beside what is said of it
+// already. After a refusal nothing else is left.
+func (a *Answer) Judge(r Request) {
+	if a.Refused() {
+		return
+	}
+	r.Want = a.Strength
+	m := &mix{Request: r, res: &Result{}, achieved: r.Want.canonical()}
+	m.res.Refusals = m.standing()
+	for _, n := range m.cautions() {
+		if !slices.Contains(a.Warnings, n) {
+			a.Warnings = append(a.Warnings, n)
+		}
+	}
+	if !m.res.Refused() {
+		return
+	}
+	*a = Answer{Warnings: a.Warnings, Refusals: m.res.Refusals}
+	for _, n := range a.Refusals {
+		a.line(Stop, "%s", n.Text)
+	}
 }
 
 // overMaximum refuses a wanted strength above what the vet or the label allows.
