@@ -154,7 +154,7 @@ func TestRoundsCommandRefusals(t *testing.T) {
 		strings.ReplaceAll(good, "2026-03-27", "27.3.2026"):                     `-from: "27.3.2026" is not a date`,
 		strings.ReplaceAll(good, "2026-03-31", "2026-02-30"):                    `-to: "2026-02-30" is not a date`,
 		strings.ReplaceAll(good, "2026-03-31", "2026-03-26"):                    "is before the first",
-		strings.ReplaceAll(good, "2026-03-31", "2226-03-31"):                    "at most 36600",
+		strings.ReplaceAll(good, "2026-03-31", "2226-03-31"):                    "is more than 100 years: ask for less at once",
 		strings.ReplaceAll(good, "07:00", "7am"):                                `-at: "7am" is not a time of day`,
 		strings.ReplaceAll(good, "07:00", "24:00"):                              `-at: "24:00" is not a time of day`,
 		strings.ReplaceAll(good, "07:00", "07:00,"):                             `-at: "" is not a time of day`,

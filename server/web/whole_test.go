@@ -78,7 +78,7 @@ func TestAWholeHorseThatCannotBe(t *testing.T) {
 		"pulse":       {"3x", "The pulse must be a whole number"},
 		"refill":      {"1.55", "takes at most one decimal"},
 		"condition":   {"3.3", "takes half points"},
-		"weight":      {"7", "must be from 20 to 1500 kg"},
+		"weight":      {"7", "must be from 20 to 1 500 kg"},
 		"girth.LF":    {"2", "must be from 50 to 900 mm"},
 		"gums":        {"green", "Choose one of the answers"},
 		"":            {"", "Nothing is filled in"},

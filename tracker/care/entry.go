@@ -84,10 +84,10 @@ func checkVitals(p *tracker.Problems, v tracker.Vitals) {
 		p.Add("refill", "The time until the gums are pink again must be from 0.1 to 15 seconds, like 1.5.")
 	}
 	if v.RestedMinutes < 0 || v.RestedMinutes > 24*60 {
-		p.Add("rested", "The time at rest must be from 1 to 1440 minutes, like 30.")
+		p.Add("rested", "The time at rest must be from 1 minute to a day (1\u202f440 minutes), like 30.")
 	}
 	if v.WeightKG != 0 && (v.WeightKG < 20 || v.WeightKG > 1500) {
-		p.Add("weight", "The weight must be from 20 to 1500 kg, like 740.")
+		p.Add("weight", "The weight must be from 20 to 1\u202f500 kg, like 740.")
 	}
 	if v.ConditionHalves != 0 && (v.ConditionHalves < 2 || v.ConditionHalves > 18) {
 		p.Add("condition", "The condition score must be from 1 to 9 in half points, like 3.5.")

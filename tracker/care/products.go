@@ -177,12 +177,14 @@ func checkProduct(in tracker.Product) error {
 	for _, f := range []struct {
 		field, what string
 		n, most     int
+		mostWords   string
 	}{
-		{"in_use_days", "Days after opening", facts.InUseDays, 3650}, {"mix_hours", "Hours that a mix keeps", facts.MixHours, 24 * 366},
-		{"delivery_days", "Days until a delivery", facts.DeliveryDays, 365},
+		{"in_use_days", "Days after opening", facts.InUseDays, 3650, "ten years (3\u202f650 days)"},
+		{"mix_hours", "Hours that a mix keeps", facts.MixHours, 24 * 366, "a year (8\u202f784 hours)"},
+		{"delivery_days", "Days until a delivery", facts.DeliveryDays, 365, "a year (365 days)"},
 	} {
 		if f.n < 0 || f.n > f.most {
-			p.Add(f.field, fmt.Sprintf("%s must be a whole number up to %d, like 7.", f.what, f.most))
+			p.Add(f.field, fmt.Sprintf("%s must be a whole number and at most %s, like 7.", f.what, f.mostWords))
 		}
 	}
 	if facts.StripGrams != "" && facts.Form != mixing.Cream.String() {

@@ -167,7 +167,7 @@ func (v *SumView) cream(s *stores, ask SumAsk, p *tracker.Problems) error {
 	answer = answer.About(s.Yard.Mark)
 	v.Answer = &answer
 	need := mixing.Need{Each: answer.Amount, InUseDays: product.Facts.InUseDays}
-	need.TimesADay, need.Days = wholeIn(p, "times", ask.Times), wholeIn(p, "days", ask.Days)
+	need.TimesADay, need.Days = wholeIn(p, "times", ask.Times, 24, "24, once an hour"), wholeIn(p, "days", ask.Days, 365, "365, a year")
 	if need.TimesADay == 0 || need.Days == 0 || answer.Refused() {
 		return nil
 	}
@@ -262,20 +262,22 @@ func numberIn(p *tracker.Problems, field, text, unit string) *big.Rat {
 	switch {
 	case err != nil:
 		p.Add(field, err.Error())
-	case n.Cmp(leastSpread) < 0 || n.Cmp(mostSpread) > 0:
-		p.Add(field, "This must be a number from 0.001 to 1\u202f000\u202f000, like 50.")
+	case n.Cmp(leastSpread) < 0:
+		p.Add(field, "This must be more than zero, and enough to be seen, like 50.")
+	case n.Cmp(mostSpread) > 0:
+		p.Add(field, "That is more than any horse takes. Check the zeros: write it like 50.")
 	}
 	return n
 }
 
-// wholeIn reads a count; an empty one is 0.
-func wholeIn(p *tracker.Problems, field, text string) int {
+// wholeIn reads a count of at most so many, in words too; an empty one is 0.
+func wholeIn(p *tracker.Problems, field, text string, most int, words string) int {
 	if text = strings.TrimSpace(text); text == "" {
 		return 0
 	}
 	n, err := strconv.Atoi(text)
-	if err != nil || n < 1 || n > 365 {
-		p.Add(field, "This must be a whole number from 1 to 365, like 14.")
+	if err != nil || n < 1 || n > most {
+		p.Add(field, "This must be a whole number from 1 to "+words+", like 2.")
 	}
 	return n
 }

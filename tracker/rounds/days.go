@@ -82,7 +82,7 @@ func (d Days) Check() error {
 	case d.On != 0:
 		return nil
 	case d.Every < 1 || d.Every > maxEvery:
-		return fmt.Errorf("every %d days is not possible: choose 1 to %d, or days of the week", d.Every, maxEvery)
+		return fmt.Errorf("every %d days is not possible: say 1 for every day, up to %d for once a year, or choose days of the week", d.Every, maxEvery)
 	}
 	return nil
 }

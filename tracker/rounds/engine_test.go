@@ -99,16 +99,16 @@ func TestExpectedBounds(t *testing.T) {
 func TestScheduleRefusals(t *testing.T) {
 	day := date(t, "2026-05-14")
 	for words, change := range map[string]func(*Schedule){
-		"no time zone":              func(s *Schedule) { s.Zone = nil },
-		"no first day":              func(s *Schedule) { s.First = 0 },
-		"is before the first":       func(s *Schedule) { s.Last = s.First - 1 },
-		"every 0 days":              func(s *Schedule) { s.Days = Days{} },
-		"no time of day":            func(s *Schedule) { s.Slots = nil },
-		"1440 minutes":              func(s *Schedule) { s.Slots[0].At = 1440 },
-		"has no name":               func(s *Schedule) { s.Slots[0].Name = " " },
-		"07:00 is given twice":      func(s *Schedule) { s.Slots[0].At = s.Slots[1].At },
-		`two slots are called "mo`:  func(s *Schedule) { s.Slots[0].Name = "morning" },
-		"at most 36600 can be work": func(s *Schedule) { s.First -= 40000 },
+		"no time zone":             func(s *Schedule) { s.Zone = nil },
+		"no first day":             func(s *Schedule) { s.First = 0 },
+		"is before the first":      func(s *Schedule) { s.Last = s.First - 1 },
+		"every 0 days":             func(s *Schedule) { s.Days = Days{} },
+		"no time of day":           func(s *Schedule) { s.Slots = nil },
+		"1440 minutes":             func(s *Schedule) { s.Slots[0].At = 1440 },
+		"has no name":              func(s *Schedule) { s.Slots[0].Name = " " },
+		"07:00 is given twice":     func(s *Schedule) { s.Slots[0].At = s.Slots[1].At },
+		`two slots are called "mo`: func(s *Schedule) { s.Slots[0].Name = "morning" },
+		"more than 100 years":      func(s *Schedule) { s.First -= 40000 },
 	} {
 		s := yardSchedule(t, "Europe/London")
 		change(&s)

@@ -37,8 +37,11 @@ func (e End) Check() error {
 			return fmt.Errorf("the end has no date: give the last day")
 		}
 	case AfterDays, AfterTimes:
-		if e.Count < 1 || e.Count > longestSpan {
-			return fmt.Errorf("the end comes after %d: choose 1 to %d days or times", e.Count, longestSpan)
+		if e.Count < 1 {
+			return fmt.Errorf("the end comes after %d days or times: say at least 1", e.Count)
+		}
+		if e.Count > longestSpan {
+			return fmt.Errorf("the end is more than 100 years away: choose \"until the vet says\"")
 		}
 	case UntilVetSays, UntilClosedOver:
 	default:

@@ -40,7 +40,7 @@ func (o Occurrence) Due() bool { return o.Why == DueByPlan }
 // does not change what the plan says.
 func Expand(steps []PlanStep, slots []tracker.Slot, absences []Absence, from, to tracker.Date) ([]Occurrence, error) {
 	if to < from || to-from >= longestSpan {
-		return nil, fmt.Errorf("%s to %s is not a span of 1 to %d days", from, to, longestSpan)
+		return nil, fmt.Errorf("%s to %s is no span of days, or more than 100 years: ask for less at once", from, to)
 	}
 	slots = inOrder(slots)
 	var all []Occurrence
@@ -49,7 +49,7 @@ func Expand(steps []PlanStep, slots []tracker.Slot, absences []Absence, from, to
 			return nil, fmt.Errorf("%s: %w", step.ID, err)
 		}
 		if to-step.Start >= longestSpan {
-			return nil, fmt.Errorf("%s began on %s: at most %d days can be worked out at once", step.ID, step.Start, longestSpan)
+			return nil, fmt.Errorf("%s began on %s, more than 100 years before: ask for less at once", step.ID, step.Start)
 		}
 		all = append(all, step.expand(slots, absences, from, to)...)
 	}

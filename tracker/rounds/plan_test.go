@@ -312,6 +312,7 @@ func TestPlanRefusals(t *testing.T) {
 		"a week has seven days":         with(func(p *Phase) { p.Days = Days{On: 0x80} }),
 		"phase 2: the phase has no end": with(func(p *Phase) { p.End = End{} }),
 		"the end comes after 0":         with(func(p *Phase) { p.End.Count = 0 }),
+		"more than 100 years away":      with(func(p *Phase) { p.End.Count = 36601 }),
 		"the end has no date":           with(func(p *Phase) { p.End = End{Kind: OnDate} }),
 		"before it begins":              with(func(p *Phase) { p.End = End{Kind: OnDate, Date: date(t, "2026-05-20")} }),
 	} {

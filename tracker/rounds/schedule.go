@@ -18,7 +18,7 @@ const (
 	Horizon = 48 * time.Hour
 	// LongestUse is how long after it was due a round may be recorded against when no other follows.
 	LongestUse = 18 * time.Hour
-	// longestSpan is how many days may be worked out at once.
+	// longestSpan is how many days may be worked out at once: 100 years and a little.
 	longestSpan = 36600
 )
 
@@ -102,7 +102,7 @@ func (s Schedule) Rounds(from, to tracker.Date) ([]tracker.Round, error) {
 		return nil, fmt.Errorf("the last day, %s, is before the first, %s", to, from)
 	}
 	if to-from >= longestSpan {
-		return nil, fmt.Errorf("%s to %s is %d days: at most %d can be worked out at once", from, to, to-from+1, longestSpan)
+		return nil, fmt.Errorf("%s to %s is more than 100 years: ask for less at once", from, to)
 	}
 	// A few days on either side, so that the next round of each is known.
 	const margin = 3
