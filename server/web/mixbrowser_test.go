@@ -139,7 +139,7 @@ func TestStoresAndMixPages(t *testing.T) {
 	mix := mixes(yard.Carer, bottle, "0.05% w/v", "1 L")
 	asked := works(yard.Carer, bottle, "0.1% w/v", "150 mL", "bandage=1", "with=tap water").Is(200).Path
 	recipe := url.Values{"sum": {"recipe"}, "stock1": {"bottle:" + bottle}, "amount1": {"25 mL"}, "amount2": {"2 L"}, "liquid": {"added"}, "claim": {"0.05% w/v"}}
-	pour := url.Values{"sum": {"pour"}, "stock1": {"mix:" + mix}, "stock2": {"mix:" + mixes(yard.Carer, bottle, "0.05% w/v", "500 mL")}}
+	pour := url.Values{"sum": {"pour"}, "stock1": {"mix:" + mix}, "stock2": {"mix:" + mixes(yard.Carer, bottle, "0.1% w/v", "500 mL", "skin=whole")}}
 	cream := bottleOf(yard, "anything", "1% w/w", "cream", "most_cm2", "400")
 	plan := setSteps(yard, yard.OldTom, "vet", "leg=LF|RF", "s1_kind=apply", "s1_product="+productOf(yard.Carer.Get("/stores/bottle/"+cream)), "s1_amount=20 g", "s1_area=150", "s1_p1_often=2", "s1_p1_until=vet")
 	site.Clock.Add(time.Minute)
