@@ -24,16 +24,16 @@ const (
 
 // Supply is how long a product will last.
 type Supply struct {
-	Left    mixing.Amount
-	ByPlan  bool          // Need is what the plans ask for; else it is the use of the last two weeks
-	Need    mixing.Amount // until a delivery comes; no value: no plan asks for it and nothing was used of late
-	Days    int           // whole days that what is left is enough for; supplyDays: at least so many
-	Amount  int           // days it would be enough for if none of it had to be thrown away first
-	Takes   int           // days until a delivery comes
-	Reorder bool          // what is left will not last until a delivery
-	Pack    mixing.Amount // what one container holds; with Reorder
-	Buy     int           // containers that last until buyDays after a delivery
-	Keeps   int           // days that an opened container keeps; 0: not printed
+	Left     mixing.Amount
+	ByPlan   bool          // Need is what the plans ask for; else it is the use of the last two weeks
+	Need     mixing.Amount // until a delivery comes; no value: no plan asks for it and nothing was used of late
+	Days     int           // whole days that what is left is enough for; supplyDays: at least so many
+	ByAmount int           // days it would be enough for if none of it had to be thrown away first
+	Takes    int           // days until a delivery comes
+	Reorder  bool          // what is left will not last until a delivery
+	Pack     mixing.Amount // what one container holds; with Reorder
+	Buy      int           // containers that last until buyDays after a delivery
+	Keeps    int           // days that an opened container keeps; 0: not printed
 }
 
 // Words says it in a sentence or two, and which of the two it went by; empty when nothing is needed.
@@ -63,10 +63,10 @@ func (s Supply) Words(mark tracker.DecimalMark) string {
 
 // thrownFirst says why what is left is enough for fewer days than its amount; empty where it is not so.
 func (s Supply) thrownFirst() string {
-	if s.Amount <= s.Days {
+	if s.ByAmount <= s.Days {
 		return ""
 	}
-	return " The amount would do for " + s.enough(s.Amount) + ", but a throw-away time comes first."
+	return " The amount would do for " + s.enough(s.ByAmount) + ", but a throw-away time comes first."
 }
 
 // enough says for how many days.
@@ -116,7 +116,7 @@ func (s *stores) supply(product tracker.Product) (Supply, error) {
 	}
 	out.Need = mixing.Amount{Value: sum(need[:min(out.Takes, supplyDays)]), Unit: unit}
 	out.Days, _ = lasting(need, cans, container{})
-	out.Amount, _ = lasting(need, []container{{left: out.Left.Value, ends: endless}}, container{})
+	out.ByAmount, _ = lasting(need, []container{{left: out.Left.Value, ends: endless}}, container{})
 	out.Reorder = out.Days <= out.Takes && out.Days < supplyDays
 	if out.Reorder {
 		pack, err := s.packOf(product, unit, density)

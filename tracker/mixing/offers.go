@@ -29,14 +29,16 @@ func (m *mix) offer(d *Device) {
 		}
 		m.res.Offers = append(m.res.Offers, better)
 	}
-	if m.exact.Cmp(d.Floor()) < 0 && !over(d.Floor(), times(m.exact, mostWaste)) {
-		least := quo(mul(m.Amount.Value, d.Floor()), m.exact)
+	if least := quo(mul(m.Amount.Value, d.Floor()), m.exact); over(least, m.Amount.Value) && !over(least, bucket) {
 		m.res.Offers = append(m.res.Offers, fmt.Sprintf("Make a larger batch: %s or more, if it is used before its throw-away time.", m.volume(roundUpDigits(least))))
 	}
 	if m.Kind == MakeUpTo && m.unit == m.Want.per() {
 		m.twoSteps(d)
 	}
 }
+
+// bucket is the largest batch that is offered, in mL or g: what a bucket holds (our own choice).
+var bucket = frac(10000, 1)
 
 // commonSizes are what syringes, cylinders and jugs hold, and commonMarks what their marks show, in
 // mL (common practice, no source).
@@ -80,7 +82,7 @@ func roundUpDigits(v *big.Rat) *big.Rat {
 var firstSteps = []int{2, 4, 5, 10, 20, 25, 40, 50, 100}
 
 const (
-	// mostWaste is how many times as much concentrate, or of the mix, an offer may take (our own choice).
+	// mostWaste is how many times as much concentrate two steps may take (our own choice).
 	mostWaste = 10
 	// mostFills is how many fills of a measure an offer may take of one thing (our own choice).
 	mostFills = 5

@@ -20,8 +20,9 @@ func offersOf(r *mixing.Result) (out []string) {
 }
 
 // TestOffersSuitWhatIsAtHand: each offer is one line, names a measure that is really smaller or finer than the one in
-// the hand, and takes no more than ten times as much. By hand: 0.025% of 5% in 500 mL is 2.5 mL, and 10 in 40 mL makes
-// 1.25%, of which 10 mL are 0.125 g; 0.05% of 2% in 1 L is 25 mL, of which the jug's least line is twenty times as much.
+// the hand, and takes no more than a bucket, or in two steps ten times the concentrate. By hand: 0.025% of 5% in 500 mL
+// is 2.5 mL; 10 mL in 40 make 1.25%, of which 10 mL hold the wanted 0.125 g. 0.05% of 2% in 1 L is 25 mL; the least that
+// the jug measures well, ten marks, is twenty times as much.
 func TestOffersSuitWhatIsAtHand(t *testing.T) {
 	for _, c := range []struct {
 		have, want, make string
@@ -40,7 +41,7 @@ func TestOffersSuitWhatIsAtHand(t *testing.T) {
 		{"2% w/v", "0.05% w/v", "1 L", []string{"20 mL syringe, 3 mL marks"}, []string{"Use a measure with finer marks: 2 mL or finer.", "Make a larger batch: 1 200 mL or more, if it is used before its throw-away time."}},
 		{"2% w/v", "0.05% w/v", "600 mL", []string{"20 mL syringe, 2 mL marks"}, []string{"Use a measure with finer marks: 1 mL or finer.", "Make a larger batch: 800 mL or more, if it is used before its throw-away time.",
 			"Mix in two steps. First mix 20 mL of the concentrate with 20 mL of water. That is 1 g per 100 mL. Then measure 30 mL of this first mix and top it up to 600 mL. Throw the rest of the first mix away."}},
-		{"20% w/v", "0.05% w/v", "100 mL", []string{"20 mL syringe, 1 mL marks"}, []string{"Use a smaller measure: 1 mL or less, with 0.02 mL marks or finer."}},
+		{"20% w/v", "0.05% w/v", "100 mL", []string{"20 mL syringe, 1 mL marks"}, []string{"Use a smaller measure: 1 mL or less, with 0.02 mL marks or finer.", "Make a larger batch: 4 000 mL or more, if it is used before its throw-away time."}},
 		{"2% w/v", "0.05% w/v", "1 L", []string{"50 mL syringe, 1 mL marks"}, nil},
 	} {
 		r := plain(t, "anything", c.have, c.want)
