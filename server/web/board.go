@@ -56,12 +56,10 @@ type Slab struct {
 
 // BoardHorse is one horse's four posts.
 type BoardHorse struct {
-	Horse    tracker.Horse
-	Isolated bool
-	Open     int
-	Legs     []care.BoardLeg
-	Unseen   []string
-	Doubled  []string
+	care.BoardHorse
+	Open    int
+	Unseen  []string // in words
+	Doubled []string
 }
 
 func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
@@ -123,7 +121,7 @@ func blindWords(due []care.BlindDue) string {
 }
 
 func boardHorse(in care.BoardHorse, people map[tracker.PersonID]string, zone *time.Location) BoardHorse {
-	out := BoardHorse{Horse: in.Horse, Isolated: in.Isolated, Legs: in.Legs}
+	out := BoardHorse{BoardHorse: in}
 	for _, leg := range in.Legs {
 		out.Open += len(leg.Sites)
 	}

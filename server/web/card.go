@@ -72,16 +72,10 @@ func (h *Handler) siteAgain(w http.ResponseWriter, r *http.Request, state sent, 
 // ChecksPage is everything one check ever said, and the form to put it right.
 type ChecksPage struct {
 	Base
-	View  CheckWords
+	View  care.CheckView
 	Site  *SiteForm
 	Line  *LegForm
 	Whole *WholeForm
-}
-
-// CheckWords is a check with its versions, ready to be read.
-type CheckWords struct {
-	care.CheckView
-	Last tracker.Check
 }
 
 func (h *Handler) check(w http.ResponseWriter, r *http.Request) error {
@@ -94,8 +88,8 @@ func (h *Handler) checkPage(w http.ResponseWriter, r *http.Request, record track
 	if err != nil {
 		return err
 	}
-	last := view.Versions[len(view.Versions)-1]
-	page := ChecksPage{Base: h.base(r, "One look").inYard(view.Moment, "horses").wrong(state.why), View: CheckWords{view, last}}
+	last := view.Last()
+	page := ChecksPage{Base: h.base(r, "One look").inYard(view.Moment, "horses").wrong(state.why), View: view}
 	if last.Outcome == tracker.Retracted {
 		return h.draw(w, http.StatusOK, "check", page)
 	}

@@ -23,10 +23,9 @@ func (PlansPage) Capital(words string) string { return tracker.Capital(words) }
 
 // WeekGrid is a week of a plan as a table.
 type WeekGrid struct {
+	care.GridWeek
 	Caption string
-	Days    []tracker.Date
 	Today   tracker.Date
-	Rows    []care.GridRow
 	Done    bool // cells say how much is recorded
 }
 
@@ -55,7 +54,7 @@ func (h *Handler) plans(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	page := PlansPage{Base: h.base(r, "Care plan").inYard(view.Moment, "horses"), View: view}
-	page.Week = WeekGrid{Caption: "This week", Days: view.Week.Days, Today: view.Today, Rows: view.Week.Rows, Done: true}
+	page.Week = WeekGrid{GridWeek: view.Week, Caption: "This week", Today: view.Today, Done: true}
 	if r.URL.Query().Get("saved") != "" {
 		page.Notice = "The plan is kept. Now a second person reads it back, or the vet confirms it."
 	}
@@ -140,7 +139,7 @@ func (h *Handler) postPlan(w http.ResponseWriter, r *http.Request, f *form) erro
 		if i > 0 {
 			caption = "The week after"
 		}
-		page.Weeks = append(page.Weeks, WeekGrid{Caption: caption, Days: week.Days, Rows: week.Rows})
+		page.Weeks = append(page.Weeks, WeekGrid{GridWeek: week, Caption: caption})
 	}
 	return h.draw(w, http.StatusOK, "plan-preview", page)
 }

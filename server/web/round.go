@@ -40,10 +40,8 @@ type SavedLine struct {
 
 // RoundHorse is one horse's part of the round.
 type RoundHorse struct {
-	Horse    tracker.Horse
-	Isolated bool
+	care.RoundHorse
 	Done, Of int
-	Cautions []tracker.Caution
 	Asks     []AskPart // of plans for the whole horse
 	Legs     []RoundLeg
 }
@@ -155,7 +153,7 @@ func (h *Handler) round(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (p *RoundPage) horse(view care.RoundView, in care.RoundHorse) RoundHorse {
-	out := RoundHorse{Horse: in.Horse, Isolated: in.Isolated, Cautions: in.Cautions, Asks: askParts(in.Asks, view.Yard.Mark)}
+	out := RoundHorse{RoundHorse: in, Asks: askParts(in.Asks, view.Yard.Mark)}
 	out.Done, out.Of = in.Recorded()
 	look := func(tag string) LookForm {
 		return LookForm{Record: care.NewRecord(), Base: p.Base, Round: p.Round, Horse: in.Horse, Anchor: anchor(in.Horse, tag), People: view.People}

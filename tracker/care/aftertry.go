@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"time"
@@ -121,12 +122,9 @@ func (s *Service) AfterTry(tx Tx, id tracker.ReminderID, e Ending) error {
 }
 
 func (s *Service) noteBadDay(tx Tx, person tracker.PersonID) error {
-	m, err := momentOf(tx, s.now())
-	if err != nil {
-		return err
-	}
-	people, err := tx.Contacts()
-	if err != nil {
+	m, e1 := momentOf(tx, s.now())
+	people, e2 := tx.Contacts()
+	if err := cmp.Or(e1, e2); err != nil {
 		return err
 	}
 	for _, c := range people {

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"time"
 
@@ -20,11 +21,9 @@ func (s *Service) AddAbsence(ctx context.Context, a Actor, in tracker.Absence) e
 		if before, err := sentBefore(have.Hash == in.Hash, err); before || err != nil {
 			return err
 		}
-		st, err := readYard(tx, a, now)
-		if err != nil {
-			return err
-		}
-		if _, err := tx.Horse(in.Horse); err != nil {
+		st, e1 := readYard(tx, a, now)
+		_, e2 := tx.Horse(in.Horse)
+		if err := cmp.Or(e1, e2); err != nil {
 			return err
 		}
 		if in.From < st.Today || in.From > st.Today+366 || in.To > st.Today+1000 {
@@ -44,12 +43,9 @@ func (s *Service) AddAbsence(ctx context.Context, a Actor, in tracker.Absence) e
 // EndAbsence notes that a horse is back: yesterday was its last day away, or the absence never began.
 func (s *Service) EndAbsence(ctx context.Context, a Actor, id tracker.RecordID) error {
 	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
-		st, err := readYard(tx, a, now)
-		if err != nil {
-			return err
-		}
-		away, err := tx.AbsenceByRecord(id)
-		if err != nil {
+		st, e1 := readYard(tx, a, now)
+		away, e2 := tx.AbsenceByRecord(id)
+		if err := cmp.Or(e1, e2); err != nil {
 			return err
 		}
 		if away.To != 0 && away.To < st.Today {

@@ -191,6 +191,9 @@ type CheckView struct {
 	People   map[tracker.PersonID]string
 }
 
+// Last is the version that counts.
+func (v CheckView) Last() tracker.Check { return v.Versions[len(v.Versions)-1] }
+
 // Check gives every version of a check, oldest first, found by the id of any of them.
 func (s *Service) Check(ctx context.Context, a Actor, id tracker.RecordID) (CheckView, error) {
 	return reading(ctx, s, a.Yard, func(tx Tx, now time.Time) (CheckView, error) {

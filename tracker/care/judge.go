@@ -1,6 +1,8 @@
 package care
 
 import (
+	"cmp"
+
 	"leground/tracker"
 	"leground/tracker/healing"
 )
@@ -66,31 +68,25 @@ func rejudge(tx Tx, m Moment, site tracker.Site) (*tracker.Judgement, error) {
 // happened in between.
 func judgeWound(tx Tx, yard tracker.Yard, site tracker.Site, looks []tracker.Check, asOf tracker.Date) (healing.Judgement, error) {
 	from := asOf - healing.HorizonDays + 1
-	events, err := tx.Events(site.Horse, from)
-	if err != nil {
+	events, e1 := tx.Events(site.Horse, from)
+	force, e2 := settingsOf(tx, yard)
+	if err := cmp.Or(e1, e2); err != nil {
 		return healing.Judgement{}, err
 	}
 	in := healing.NewSite(site, looks, eventsOn(site, events))
 	if looks[0].Day <= from+1 { // there may be older ones
-		firsts, err := tx.FirstSizes(site.Horse)
-		if err != nil {
+		firsts, e1 := tx.FirstSizes(site.Horse)
+		reset, e2 := tx.LastReset(site, asOf)
+		if err := cmp.Or(e1, e2); err != nil {
 			return healing.Judgement{}, err
 		}
 		in.First = firsts[site.ID].Day
-		reset, err := tx.LastReset(site, asOf)
-		if err != nil {
-			return healing.Judgement{}, err
-		}
 		if reset != 0 && reset < from {
 			in.Resets = append(in.Resets, reset)
 		}
 		if base, ok := firsts[site.ID]; ok && base.Day >= reset {
 			in.Readings = append(in.Readings, healing.NewSite(site, []tracker.Check{base}, nil).Readings...)
 		}
-	}
-	force, err := settingsOf(tx, yard)
-	if err != nil {
-		return healing.Judgement{}, err
 	}
 	return healing.Judge(in, force.of(site.ID), asOf), nil
 }

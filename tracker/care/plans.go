@@ -199,12 +199,9 @@ func (s *Service) StopPlan(ctx context.Context, a Actor, record, of tracker.Reco
 		if before, err := sentBefore(have.Stopped && have.Note == why, err); before || err != nil {
 			return err
 		}
-		st, err := readYard(tx, a, now)
-		if err != nil {
-			return err
-		}
-		old, err := tx.PlanByRecord(of)
-		if err != nil {
+		st, e1 := readYard(tx, a, now)
+		old, e2 := tx.PlanByRecord(of)
+		if err := cmp.Or(e1, e2); err != nil {
 			return err
 		}
 		d, err := draftOf(tx, st, a, PlanDraft{Horse: old.Horse, Changes: of})

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"time"
 
@@ -52,11 +53,9 @@ func (s *Service) AddSite(ctx context.Context, a Actor, in NewSite) (tracker.Sit
 }
 
 func checkNewSite(tx Tx, in NewSite, now time.Time) (Moment, error) {
-	m, err := momentOf(tx, now)
-	if err != nil {
-		return m, err
-	}
-	if _, err := tx.Horse(in.Horse); err != nil {
+	m, e1 := momentOf(tx, now)
+	_, e2 := tx.Horse(in.Horse)
+	if err := cmp.Or(e1, e2); err != nil {
 		return m, err
 	}
 	var p tracker.Problems
