@@ -396,3 +396,28 @@ func TestOneOffsAwayAndTheWeekSheet(t *testing.T) {
 	yard.Carer.Get("/due?day=2026-05-15").Says("Wash")
 	yard.Carer.Get("/due?day=2020-01-01").Is(422)
 }
+
+// What a plan puts on a horse or gives it is warned of in the words of a mix, wherever it is asked for, until the horse is
+// known to be out of the food chain: rule W15, Regulation (EU) 2019/6, articles 112 to 115; 21 CFR 524 and 530.
+func TestPlansWarnOfTheFoodChain(t *testing.T) {
+	const words = "This horse is not declared out of the food chain. Record date, substance and vet, and ask about withdrawal."
+	_, yard, product, _ := creamed(t, "food_note", "not for horses meant for food")
+	horse := "/horse/" + string(yard.Bramble)
+	form := yard.Owner.Get(horse+"/plan/new").Form(horse+"/plan").With("whole", "1").With("source", "vet").With("set_name", "Marl vets").With("s1_kind", "give").With("s1_of", "Paste B").
+		With("s1_label", "100 mg/mL").With("s1_per_kg", "5").With("s1_weight", "740").With("s1_max_per_kg", "5").With("s1_p1_often", "2").With("s1_p1_until", "days").With("s1_p1_count", "5")
+	yard.Owner.Send(form.With("do", "look")).Is(200).Says(words)
+	dose := setPlan(yard, form)
+	cream := setSteps(yard, yard.OldTom, "owner", "leg=LF", "s1_kind=apply", "s1_product="+product, "s1_amount=2 g", "s1_p1_often=2", "s1_p1_until=vet")
+	for path, n := range map[string]int{horse + "/plan": 2, "/plan/" + dose: 1, "/plan/" + cream: 1, "/due": 6, "/round": 4} { // two rounds with three steps; a round with two legs, one leg and a medicine
+		if got := strings.Count(yard.Owner.Get(path).Is(200).Root().Text(), words); got != n {
+			t.Errorf("%s warns %d times, want %d", path, got, n)
+		}
+	}
+	for id, name := range map[tracker.HorseID]string{yard.Bramble: "Bramble", yard.OldTom: "Old Tom"} {
+		page := "/horse/" + string(id)
+		yard.Owner.Send(yard.Owner.Get(page).Form(page, "name="+name).With("food", "not")).Redirects(page)
+	}
+	for _, path := range []string{horse + "/plan", "/plan/" + dose, "/plan/" + cream, "/due", "/round"} {
+		yard.Owner.Get(path).Is(200).Silent(words)
+	}
+}

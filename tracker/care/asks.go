@@ -20,6 +20,7 @@ type LegAsk struct {
 	Worked  *WorkedMix // of a wash that is mixed: how, for the yard's usual volumes
 	Mix     MixAsk     // what the page for mixing starts from; none: nothing is mixed
 	Dose    []string   // the working of a medicine by weight
+	Food    string     // the warning about the food chain; empty: none, or the worked mix says it
 }
 
 // asker works out what plans ask for in the round that is on.
@@ -33,6 +34,12 @@ type asker struct {
 // newAsker reads what legs are asked about. Stores is read only when a wash is to be mixed.
 func newAsker(tx Tx, a Actor, st yardState, people map[tracker.PersonID]string) (*asker, error) {
 	out := &asker{st: st, people: people, asked: st.askedIn(st.round), worked: map[string]*WorkedMix{}}
+	if len(out.asked) > 0 {
+		var err error
+		if out.st.products, err = tx.Products(); err != nil {
+			return nil, err
+		}
+	}
 	var shelf *stores
 	for _, task := range out.asked {
 		if task.Step.Kind != tracker.StepWash || task.Step.Strength == "" || out.worked[task.Step.ID] != nil {
@@ -82,6 +89,9 @@ func (k *asker) of(horse tracker.HorseID, leg tracker.Leg) []LegAsk {
 			ask.Mix = mixAskOf(a, k.st.Yard.Mark)
 		}
 		ask.Dose = k.st.doseFor(*a.Plan, a.Step)
+		if i := k.st.horseAt(horse); i >= 0 && ask.Worked == nil {
+			ask.Food = k.st.foodWords(k.st.horses[i], a.Step)
+		}
 		out = append(out, ask)
 	}
 	return out

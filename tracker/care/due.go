@@ -32,6 +32,7 @@ type DueRow struct {
 	Doubt  string           // that nobody has read the plan back; empty: somebody has
 	OneOff *tracker.OneOff
 	Dose   []string // the working of a medicine by weight
+	Food   string   // the warning about the food chain; empty: none
 }
 
 // DueState is how a line of the Due list stands.
@@ -96,11 +97,12 @@ func (s *Service) Due(ctx context.Context, a Actor, day tracker.Date) (DueView, 
 		if view.Day < st.Today-carried || view.Day > st.Today+carried {
 			return view, tracker.Refuse(tracker.Invalid, "The Due list shows six weeks before and after today.")
 		}
-		var e2 error
+		var e2, e4 error
 		e1 := st.turnTo(tx, view.Day)
+		st.products, e4 = tx.Products()
 		view.People, e2 = names(tx)
 		checks, e3 := tx.Checks(CheckQuery{From: view.Day - 1, To: view.Day + 1})
-		if err := cmp.Or(e1, e2, e3); err != nil {
+		if err := cmp.Or(e1, e2, e3, e4); err != nil {
 			return view, err
 		}
 		view.Closed = st.closedOn(view.Day)
@@ -206,7 +208,7 @@ func (st yardState) dueRow(a rounds.Asked, people map[tracker.PersonID]string) D
 		row.Mix = mixAskOf(a, st.Yard.Mark)
 	}
 	row.Doubt = doubtOf(*a.Plan, people)
-	row.Dose = st.doseFor(*a.Plan, a.Step)
+	row.Dose, row.Food = st.doseFor(*a.Plan, a.Step), st.foodWords(row.Horse, a.Step)
 	return row
 }
 

@@ -55,7 +55,8 @@ func (s *Service) PreviewPlan(ctx context.Context, a Actor, in PlanDraft) (PlanP
 		}
 		slices.Sort(out.Marks)
 		st.plans = slices.DeleteFunc(st.plans, func(p tracker.Plan) bool { return p.Root != plan.Root })
-		out.Plan = st.planWords(&plan, people, 1)
+		st.products = d.products
+		out.Plan = st.planWords(out.Horse, &plan, people, 1)
 		out.Weeks = st.grid(in.Horse, []PlanWords{out.Plan}, max(st.Today, plan.Starts), 2, nil)
 		return out, nil
 	})

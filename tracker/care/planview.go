@@ -18,6 +18,7 @@ type PlanLine struct {
 	Words  string
 	When   string
 	Dose   *mixing.Dose // of a medicine by weight, with its working
+	Food   string       // the warning about the food chain; empty: none
 }
 
 // PlanWords is one version of a plan, ready to be read.
@@ -33,13 +34,13 @@ type PlanWords struct {
 	MayRead bool // this person may read it back
 }
 
-// planWords writes a version out, its steps numbered from a number on.
-func (st yardState) planWords(p *tracker.Plan, people map[tracker.PersonID]string, from int) PlanWords {
+// planWords writes a version out for its horse, its steps numbered from a number on.
+func (st yardState) planWords(horse tracker.Horse, p *tracker.Plan, people map[tracker.PersonID]string, from int) PlanWords {
 	out := PlanWords{Plan: *p, For: ForWords(*p, st.sites), Set: SetWords(*p), Sure: SureWords(*p, people), Entered: people[p.By]}
 	_, out.IsSure = p.Sure()
 	out.Coming = p.Starts > st.Today
 	for i, step := range p.Steps {
-		line := PlanLine{Number: from + i, Step: step, Words: st.wordsFor(*p, step), When: WhenWords(step)}
+		line := PlanLine{Number: from + i, Step: step, Words: st.wordsFor(*p, step), When: WhenWords(step), Food: st.foodWords(horse, step)}
 		if step.Kind == tracker.StepGive && !blindTo(*p, step, st.viewer) {
 			dose := DoseOf(*p, step, st.Yard.Mark)
 			line.Dose = &dose
@@ -154,6 +155,8 @@ func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (Plans
 		}
 		monday := weekOf(st.Today)
 		st.planned, e1 = readPlanned(tx, monday)
+		var e5 error
+		st.products, e5 = tx.Products()
 		people, e2 := names(tx)
 		checks, e3 := tx.Checks(CheckQuery{Horse: id, From: monday})
 		roots, e4 := tx.PlanRoots(id, plansShown)
@@ -165,7 +168,7 @@ func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (Plans
 				out.Past = append(out.Past, p)
 			}
 		}
-		return out, cmp.Or(e1, e2, e3, e4)
+		return out, cmp.Or(e1, e2, e3, e4, e5)
 	})
 }
 
@@ -173,7 +176,7 @@ func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (Plans
 func (st yardState) ofHorse(out *PlansView, a Actor, people map[tracker.PersonID]string) {
 	from := 1
 	add := func(p *tracker.Plan) {
-		words := st.planWords(p, people, from)
+		words := st.planWords(out.Horse, p, people, from)
 		words.MayRead = p.By != a.Person.ID
 		from += len(words.Lines)
 		out.Plans = append(out.Plans, words)
@@ -234,18 +237,19 @@ func (s *Service) PlanHistory(ctx context.Context, a Actor, id tracker.RecordID)
 		if err != nil {
 			return out, err
 		}
-		var e2, e3, e4, e5 error
+		var e2, e3, e4, e5, e6 error
 		versions, e1 := tx.PlanVersions(plan.Root)
 		out.Horse, e2 = tx.Horse(plan.Horse)
 		st.Moment, e3 = momentOf(tx, now)
 		st.sites, e4 = tx.Sites(plan.Horse)
 		out.People, e5 = names(tx)
-		if err := cmp.Or(e1, e2, e3, e4, e5); err != nil {
+		st.products, e6 = tx.Products()
+		if err := cmp.Or(e1, e2, e3, e4, e5, e6); err != nil {
 			return out, err
 		}
 		out.Moment = st.Moment
 		for i := range versions {
-			out.Versions = append(out.Versions, st.planWords(&versions[i], out.People, 1))
+			out.Versions = append(out.Versions, st.planWords(out.Horse, &versions[i], out.People, 1))
 		}
 		slices.Reverse(out.Versions)
 		out.Newest = out.Versions[0]

@@ -90,6 +90,7 @@ type yardState struct {
 	judgements map[tracker.SiteID]tracker.Judgement
 	recent     []tracker.Check // of yesterday and today
 	cautions   []tracker.Caution
+	products   []tracker.Product // where it is said what steps put on
 }
 
 func readYard(tx Tx, a Actor, now time.Time) (yardState, error) {

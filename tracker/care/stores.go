@@ -138,7 +138,7 @@ func readMeasures(tx Tx) (out Measures, err error) {
 // to be out of it. No horse stands for any of them.
 func (s *stores) warnsOfFood(product tracker.Product, horse tracker.HorseID, skin mixing.Skin) bool {
 	i := s.horseAt(horse)
-	return product.Facts.FoodNote != "" && skin != mixing.NotOnHorse && (i < 0 || s.horses[i].Food != tracker.NotForFood)
+	return minded(product) && skin != mixing.NotOnHorse && (i < 0 || s.horses[i].Food != tracker.NotForFood)
 }
 
 // horseAt gives a horse's place among all horses, those that left too; -1 when it is none of the yard's.

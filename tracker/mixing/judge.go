@@ -173,7 +173,7 @@ func (m *mix) cautions() []Note {
 		add(d.Kind == Spoon, "W10", "Spoons differ from 5 to 20\u00a0mL. Use one for water only, or better a jug.")
 	}
 	add(use.Delicate && (family == iodine || family == tincture), "W12", "The human label warns of iodine on large wounds, the young, the pregnant and in long courses. Ask the vet.")
-	add(use.FoodChain, "W15", "This horse is not declared out of the food chain. Record date, substance and vet, and ask about withdrawal.")
+	add(use.FoodChain, "W15", FoodChainWords)
 	return append(notes, m.comparisons()...)
 }
 

@@ -73,6 +73,9 @@ const ownArithmetic = "our own rule: the arithmetic cannot be trusted otherwise"
 // Deference is said once on every page and print that shows a mix or a dose.
 const Deference = "This is arithmetic, not advice. The vet, the label and local rules come first."
 
+// FoodChainWords warn wherever something is mixed for a horse, put on it or given to it (W15).
+const FoodChainWords = "This horse is not declared out of the food chain. Record date, substance and vet, and ask about withdrawal."
+
 // Rules gives every rule, refusals first.
 func Rules() []Rule { return append([]Rule(nil), ruleTable...) }
 
