@@ -223,7 +223,7 @@ func TestGivenTwice(t *testing.T) {
 	items := due.Groups[0].Rows[0].Items // both have the list open
 	tick := func(who care.Actor) {
 		round := s.round("morning")
-		must(t, s.care.TickOff(t.Context(), who, tracker.TickOff{ID: care.NewRecord(), Outcome: tracker.TickDone, Items: items, Day: round.Day, Slot: round.Slot}))
+		must(t, s.care.TickOff(t.Context(), who, tracker.TickOff{ID: care.NewRecord(), Outcome: tracker.TickDone, Items: items, Day: round.Day, Slot: round.Slot}, false))
 	}
 	s.until("07:10")
 	look(s.ada, tracker.RF)

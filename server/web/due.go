@@ -72,7 +72,7 @@ func (h *Handler) tickOff(w http.ResponseWriter, r *http.Request, f *form) error
 	if f.text("outcome") == string(tracker.TickSkipped) {
 		tick.Outcome, tick.Why = tracker.TickSkipped, f.text("why")
 	}
-	return h.dueList(w, r, f, func() error { return h.care.TickOff(r.Context(), actorOf(r), tick) })
+	return h.dueList(w, r, f, func() error { return h.care.TickOff(r.Context(), actorOf(r), tick, f.ticked("early")) })
 }
 
 func (h *Handler) undoTick(w http.ResponseWriter, r *http.Request, f *form) error {

@@ -421,3 +421,19 @@ func TestPlansWarnOfTheFoodChain(t *testing.T) {
 		yard.Owner.Get(path).Is(200).Silent(words)
 	}
 }
+
+// The evening's dose asks before it is ticked in the morning, with scripts off too; and the page of a day to come has no
+// button that would always fail.
+func TestTheDueListAsksBeforeALaterRound(t *testing.T) {
+	_, yard, _, tube := creamed(t)
+	due := yard.Carer.Get("/due").Says("This is for the evening round, due at 18:30. It is given early.")
+	evening := due.Form("/due/tick", "slot=evening")
+	yard.Carer.Send(evening).Is(422).Says("This is for the evening round, due at 18:30. Was it given early?")
+	yard.Carer.Get("/stores/bottle/" + tube).Says("30 g left")
+	yard.Carer.Send(evening.With("early", "1")).Redirects("/due")
+	yard.Carer.Get("/stores/bottle/" + tube).Says("26 g left")
+	later := yard.Carer.Get("/due?day=2026-05-15").Says("Put on", "Ticked off on its day.")
+	if actions(later)["/due/tick"] {
+		t.Error("tomorrow's page has a button to tick off")
+	}
+}

@@ -33,6 +33,8 @@ type DueRow struct {
 	OneOff *tracker.OneOff
 	Dose   []string // the working of a medicine by weight
 	Food   string   // the warning about the food chain; empty: none
+	Early  string   // that its round is later today, which whoever ticks it must know; empty: it is not
+	Coming bool     // it belongs to a round of a later day, and cannot be ticked yet
 }
 
 // DueState is how a line of the Due list stands.
@@ -204,6 +206,8 @@ func (st yardState) dueRow(a rounds.Asked, people map[tracker.PersonID]string) D
 		row.Slot = ""
 	}
 	row.Weigh = a.Step.Kind == tracker.StepWeigh
+	row.Coming = row.Slot != "" && a.Day > st.Today
+	row.Early = st.earlyWords(a, st.Now)
 	if row.Mixed {
 		row.Mix = mixAskOf(a, st.Yard.Mark)
 	}

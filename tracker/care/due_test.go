@@ -176,7 +176,7 @@ func TestTicksAreHeldAgainstPlans(t *testing.T) {
 	row := y.row("Wash")
 	mine := *y
 	y.fill("Sandpit Yard")
-	wantKind(t, "another yard ticks it", y.TickOff(ctx, y.bea, tracker.TickOff{ID: care.NewRecord(), Outcome: tracker.TickDone, Items: row.Items, Day: row.Day, Slot: row.Slot}), tracker.NotFound)
+	wantKind(t, "another yard ticks it", y.TickOff(ctx, y.bea, tracker.TickOff{ID: care.NewRecord(), Outcome: tracker.TickDone, Items: row.Items, Day: row.Day, Slot: row.Slot}, false), tracker.NotFound)
 	*y = mine
 	for what, c := range map[string]struct {
 		tick tracker.TickOff
@@ -190,12 +190,12 @@ func TestTicksAreHeldAgainstPlans(t *testing.T) {
 		"nothing":                        {tracker.TickOff{Outcome: tracker.TickDone, Day: row.Day, Slot: row.Slot}, tracker.Invalid},
 	} {
 		c.tick.ID = care.NewRecord()
-		wantKind(t, what, y.TickOff(ctx, y.bea, c.tick), c.kind)
+		wantKind(t, what, y.TickOff(ctx, y.bea, c.tick, false), c.kind)
 	}
 	tick := y.tick(row, tracker.TickDone, "")
-	must(t, y.TickOff(ctx, y.bea, tick)) // the same again
+	must(t, y.TickOff(ctx, y.bea, tick, false)) // the same again
 	tick.Hash = "else"
-	wantKind(t, "the same form with other content", y.TickOff(ctx, y.bea, tick), tracker.Conflict)
+	wantKind(t, "the same form with other content", y.TickOff(ctx, y.bea, tick, false), tracker.Conflict)
 	undo := care.NewRecord()
 	for range 2 {
 		must(t, y.UndoTick(ctx, y.bea, undo, tick.ID))
@@ -340,4 +340,45 @@ func newsLines(t *testing.T, facts []byte) []string {
 	var news tracker.News
 	must(t, json.Unmarshal(facts, &news))
 	return news.Lines
+}
+
+// The evening's dose is not ticked in the morning without a question, since Stores and the book would count two; with the
+// answer it is. Shortly before its round nothing is asked, of a day to come nothing can be ticked, and a skip needs no answer.
+func TestADoseBeforeItsRound(t *testing.T) {
+	y := newYardTest(t)
+	ctx := t.Context()
+	y.save(y.dose())
+	y.clock(1, "06:08")
+	var rows []care.DueRow
+	view, err := y.Due(ctx, y.bea, 0)
+	must(t, err)
+	for _, g := range view.Groups {
+		rows = append(rows, g.Rows...)
+	}
+	if len(rows) != 2 || rows[0].Early != "" || rows[1].Early != "This is for the evening round, due at 18:30." {
+		t.Fatalf("the doses of the day: %+v", rows)
+	}
+	press := func(r care.DueRow, outcome tracker.TickOutcome, early bool) error {
+		return y.TickOff(ctx, y.bea, tracker.TickOff{ID: care.NewRecord(), Outcome: outcome, Items: r.Items, Day: r.Day, Slot: r.Slot, Why: "no appetite"}, early)
+	}
+	must(t, press(rows[0], tracker.TickDone, false))
+	wantKind(t, "the evening's dose after the morning's", press(rows[1], tracker.TickDone, false), tracker.Invalid)
+	must(t, press(rows[1], tracker.TickSkipped, false))
+	must(t, press(rows[1], tracker.TickDone, true))
+	y.clock(2, "17:31")
+	if r := y.row("Give"); r.Slot != "morning" || r.Early != "" {
+		t.Errorf("a dose that is late asks %q", r.Early)
+	}
+	view, err = y.Due(ctx, y.bea, 0)
+	must(t, err)
+	must(t, press(view.Groups[1].Rows[0], tracker.TickDone, false)) // 59 minutes before its round
+	view, err = y.Due(ctx, y.bea, thursday+3)
+	must(t, err)
+	for _, g := range view.Groups {
+		for _, r := range g.Rows {
+			if !r.Coming {
+				t.Errorf("tomorrow's %s can be ticked off today", r.Words)
+			}
+		}
+	}
 }

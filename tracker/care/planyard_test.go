@@ -146,7 +146,7 @@ func (y *yardTest) row(words string) care.DueRow {
 func (y *yardTest) tick(r care.DueRow, outcome tracker.TickOutcome, why string) tracker.TickOff {
 	y.t.Helper()
 	tick := tracker.TickOff{ID: r.Record, Outcome: outcome, Items: r.Items, Day: r.Day, Slot: r.Slot, Why: why, Hash: why}
-	must(y.t, y.TickOff(y.t.Context(), y.bea, tick))
+	must(y.t, y.TickOff(y.t.Context(), y.bea, tick, false))
 	return tick
 }
 

@@ -11,8 +11,9 @@ import (
 	"leground/tracker/rounds"
 )
 
-// TickOff ticks things off the Due list, or says why they were not done. The same record twice is one tick.
-func (s *Service) TickOff(ctx context.Context, a Actor, in tracker.TickOff) error {
+// TickOff ticks things off the Due list, or says why they were not done. The same record twice is one tick. What goes on a
+// horse or into it is ticked before its round only where early says that this is meant.
+func (s *Service) TickOff(ctx context.Context, a Actor, in tracker.TickOff, early bool) error {
 	return s.recording(ctx, a, func(tx Tx, now time.Time) error {
 		var p tracker.Problems
 		checkRecord(&p, in.ID)
@@ -45,6 +46,12 @@ func (s *Service) TickOff(ctx context.Context, a Actor, in tracker.TickOff) erro
 		in.By = a.Person.ID
 		if in.At.IsZero() || in.At.After(now) {
 			in.At = now
+		}
+		for _, t := range tasks {
+			if words := st.earlyWords(t, in.At); words != "" && in.Outcome == tracker.TickDone && !early {
+				p.Add("early", words+" Was it given early? Tick that, and then Done. Else leave it for its round.")
+				return p.Err()
+			}
 		}
 		if err := tx.AddTickOff(in); err != nil {
 			return err
@@ -87,6 +94,19 @@ func (st *yardState) mayTick(tx Tx, in tracker.TickOff) (tasks []rounds.Asked, e
 		}
 	}
 	return tasks, nil
+}
+
+// soon is how long before its round a medicine may be ticked without a question: common practice, no source.
+const soon = time.Hour
+
+// earlyWords says that an instant is before the round of something that goes on a horse or into it, so that no round's is
+// ticked for another's; empty when it is not.
+func (st yardState) earlyWords(a rounds.Asked, at time.Time) string {
+	medicine := a.Step.Kind == tracker.StepGive || a.Step.Kind == tracker.StepApply
+	if !medicine || !at.Before(rounds.Due(a.Day, a.Slot.At, st.Zone).Add(-soon)) {
+		return ""
+	}
+	return "This is for the " + a.Slot.Name + " round, due at " + a.Slot.At.String() + "."
 }
 
 // addVisits notes what a tick says of the farrier and the vet as an event of each horse that it was for.
