@@ -200,12 +200,23 @@ type PlanRead struct {
 	Hash  string
 }
 
-// Sure gives the newest reading that stands behind this version, if there is one. The vet's words do not stand behind a
+// Differs gives the newest reading where it says something else than the version: until that is settled, no medicine of it
+// is to be given.
+func (p Plan) Differs() (PlanRead, bool) {
+	if n := len(p.Reads); n > 0 && p.Reads[n-1].Kind == ReadDiffers {
+		return p.Reads[n-1], true
+	}
+	return PlanRead{}, false
+}
+
+// Sure gives the newest reading that stands behind this version, if there is one; a newer one that differs takes that
+// away. The vet's words do not stand behind a
 // medicine by weight, whose numbers a second person types.
 func (p Plan) Sure() (PlanRead, bool) {
 	for i := len(p.Reads) - 1; i >= 0; i-- {
 		switch p.Reads[i].Kind {
 		case ReadDiffers:
+			return PlanRead{}, false
 		case VetsWords:
 			if !p.gives() {
 				return p.Reads[i], true

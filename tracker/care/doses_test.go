@@ -94,8 +94,14 @@ func TestDosesAreReadBlind(t *testing.T) {
 	if got.Kind != tracker.ReadDiffers || !strings.Contains(got.Typed, "704") {
 		t.Errorf("digits changed round: %+v", got)
 	}
-	if r := y.row("Give"); !strings.Contains(r.Doubt, "read differently by Bea") {
-		t.Errorf("the Due list says %q", r.Doubt)
+	if r := y.row("Do not give Paste B yet: it was read in two ways."); !strings.Contains(r.Doubt, "read differently by Bea") || strings.Contains(r.Words, "740") || len(r.Dose) > 0 {
+		t.Errorf("the Due list says %q, %q, %q", r.Doubt, r.Words, r.Dose)
+	}
+	history, err := y.PlanHistory(t.Context(), y.ada, plan.ID) // who entered it sees both
+	must(t, err)
+	const both = "Do not give Paste B yet: it was read in two ways. Entered: Paste B: 740 kg, 10 g per 100 mL. Read back: Paste B: 704 kg, 10 g per 100 mL. Ask whoever set it"
+	if line := history.Newest.Lines[0]; strings.ReplaceAll(line.Words, "\u00a0", " ") != both || line.Dose != nil {
+		t.Errorf("the plan says %q, with its working %v", line.Words, line.Dose)
 	}
 	got, err = read("740 kg", "10% w/v") // the same strength in another notation
 	must(t, err)
@@ -105,6 +111,10 @@ func TestDosesAreReadBlind(t *testing.T) {
 	if r := y.row("Give"); r.Doubt != "" {
 		t.Errorf("the Due list still says %q", r.Doubt)
 	}
+	y.clock(0, "09:10")
+	_, err = read("704", "100 mg/mL")
+	must(t, err)
+	y.row("Do not give Paste B yet") // a newer reading that differs takes the older one's word away
 }
 
 // What a wash could never be is refused when the plan is written, and what a mix would warn of is shown.

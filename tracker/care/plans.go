@@ -231,7 +231,7 @@ func (s *Service) ReadPlanBack(ctx context.Context, a Actor, in tracker.PlanRead
 		if plan.By == a.Person.ID {
 			return tracker.Refuse(tracker.Forbidden, "You entered this plan yourself. Somebody else must read it back, or the vet confirm it.")
 		}
-		in.Kind, in.By, in.At = tracker.ReadBack, a.Person.ID, now
+		in.Kind, in.Typed, in.By, in.At = tracker.ReadBack, "", a.Person.ID, now
 		var p tracker.Problems
 		for _, step := range plan.Steps {
 			if step.Kind == tracker.StepGive {
@@ -240,7 +240,7 @@ func (s *Service) ReadPlanBack(ctx context.Context, a Actor, in tracker.PlanRead
 					return err
 				}
 				if differs != "" {
-					in.Kind, in.Typed = tracker.ReadDiffers, differs
+					in.Kind, in.Typed = tracker.ReadDiffers, strings.TrimPrefix(in.Typed+"; "+differs, "; ")
 				}
 			}
 		}
@@ -279,7 +279,25 @@ func readDose(p *tracker.Problems, step tracker.PlanStep, typed Typed) (differs 
 	if wantWeight.Cmp(weight) == 0 && wantLabel.Same(label) {
 		return "", nil
 	}
-	return step.Of + ": " + tracker.FormatAmount(new(big.Rat).Set(weight), 4, "kg", tracker.Point) + ", " + label.Words(tracker.Point), nil
+	return doseWords(step, weight, label), nil
+}
+
+// doseWords says what a second person reads of a medicine: "Paste B: 740 kg, 10 g per 100 mL".
+func doseWords(step tracker.PlanStep, weight *big.Rat, label mixing.Strength) string {
+	return step.Of + ": " + tracker.FormatAmount(new(big.Rat).Set(weight), 4, "kg", tracker.Point) + ", " + label.Words(tracker.Point)
+}
+
+// enteredWords says the same of an order as it was entered.
+func enteredWords(step tracker.PlanStep) string {
+	weight, err := Fraction(step.Order.WeightKG)
+	if err != nil || weight == nil {
+		return step.Of + ": a weight that cannot be read"
+	}
+	label, err := Strength(step.Order.Label)
+	if err != nil {
+		return step.Of + ": a strength that cannot be read"
+	}
+	return doseWords(step, weight, label)
 }
 
 // readingFor finds the version that a reading is about; again tells that the same form came before.

@@ -41,7 +41,7 @@ func (st yardState) planWords(horse tracker.Horse, p *tracker.Plan, people map[t
 	out.Coming = p.Starts > st.Today
 	for i, step := range p.Steps {
 		line := PlanLine{Number: from + i, Step: step, Words: st.wordsFor(*p, step), When: WhenWords(step), Food: st.foodWords(horse, step)}
-		if step.Kind == tracker.StepGive && !blindTo(*p, step, st.viewer) {
+		if _, differs := p.Differs(); step.Kind == tracker.StepGive && !differs && !blindTo(*p, step, st.viewer) {
 			dose := DoseOf(*p, step, st.Yard.Mark)
 			line.Dose = &dose
 		}

@@ -124,8 +124,7 @@ func SetWords(p tracker.Plan) string {
 
 // SureWords says who read a version back or that the vet confirmed it, and says so when nobody did.
 func SureWords(p tracker.Plan, people map[tracker.PersonID]string) string {
-	if len(p.Reads) > 0 && p.Reads[len(p.Reads)-1].Kind == tracker.ReadDiffers {
-		r := p.Reads[len(p.Reads)-1]
+	if r, differs := p.Differs(); differs {
 		return "read differently by " + people[r.By] + " (" + r.Typed + "): ask whoever set it before it is given"
 	}
 	r, sure := p.Sure()
@@ -149,9 +148,17 @@ func blindTo(p tracker.Plan, s tracker.PlanStep, viewer tracker.PersonID) bool {
 	return s.Kind == tracker.StepGive && !sure && viewer != p.By
 }
 
-// wordsFor is StepWords for who looks, without the amounts that they may not see yet.
+// wordsFor is StepWords for who looks, without the amounts that they may not see yet. A medicine that was read in two ways
+// is not to be given before that is settled: whoever may see the amounts sees both readings side by side.
 func (st yardState) wordsFor(plan tracker.Plan, s tracker.PlanStep) string {
-	if blindTo(plan, s, st.viewer) {
+	read, differs := plan.Differs()
+	blind := blindTo(plan, s, st.viewer)
+	switch {
+	case s.Kind == tracker.StepGive && differs && blind:
+		return "Do not give " + s.Of + " yet: it was read in two ways. Ask whoever set it. The amount is hidden until a second person has read the plan back"
+	case s.Kind == tracker.StepGive && differs:
+		return "Do not give " + s.Of + " yet: it was read in two ways. Entered: " + enteredWords(s) + ". Read back: " + read.Typed + ". Ask whoever set it"
+	case blind:
 		return "Give " + s.Of + ": the amount is hidden until a second person has read the plan back"
 	}
 	return StepWords(s, st.Yard.Mark)
@@ -159,7 +166,7 @@ func (st yardState) wordsFor(plan tracker.Plan, s tracker.PlanStep) string {
 
 // doseFor gives the lines of a medicine's working, for who may see them.
 func (st yardState) doseFor(plan tracker.Plan, s tracker.PlanStep) (lines []string) {
-	if s.Kind != tracker.StepGive || blindTo(plan, s, st.viewer) {
+	if _, differs := plan.Differs(); s.Kind != tracker.StepGive || differs || blindTo(plan, s, st.viewer) {
 		return nil
 	}
 	for _, line := range DoseOf(plan, s, st.Yard.Mark).Working {
@@ -171,7 +178,7 @@ func (st yardState) doseFor(plan tracker.Plan, s tracker.PlanStep) (lines []stri
 // doubtOf says in a few words that nobody has read a plan back, or that somebody read it differently; empty when it
 // was read back or confirmed.
 func doubtOf(p tracker.Plan, people map[tracker.PersonID]string) string {
-	if n := len(p.Reads); n > 0 && p.Reads[n-1].Kind == tracker.ReadDiffers {
+	if _, differs := p.Differs(); differs {
 		return "Plan " + SureWords(p, people) + "."
 	}
 	if _, sure := p.Sure(); !sure {
