@@ -437,3 +437,26 @@ func TestTheDueListAsksBeforeALaterRound(t *testing.T) {
 		t.Error("tomorrow's page has a button to tick off")
 	}
 }
+
+// A dose for twice the last weight in the book is asked about on the form, which comes back as it was typed; the answer is
+// for that weight alone. The preview and the reading back say it too.
+func TestADoseForAnotherWeightIsAsked(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	horse := "/horse/" + string(yard.Bramble)
+	yard.Carer.Send(yard.Carer.Get(horse+"/look").Form(horse+"/look").With("weight", "372")).Redirects(horse)
+	form := yard.Owner.Get(horse+"/plan/new").Form(horse+"/plan").With("whole", "1").With("source", "vet").With("set_name", "Marl vets").With("s1_kind", "give").With("s1_of", "Paste B").
+		With("s1_label", "100 mg/mL").With("s1_per_kg", "4.4").With("s1_weight", "740").With("s1_max_per_kg", "5").With("s1_p1_often", "2").With("s1_p1_until", "days").With("s1_p1_count", "5")
+	const words = "The plan is for 740 kg. The last weight in the book differs by more than a quarter: 372 kg, of Thu 14 May."
+	asked := yard.Owner.Send(form.With("do", "look")).Is(422).Says(words, "The vet gave it for 740 kg: that is meant")
+	again := asked.Form(form.Action)
+	if got := again.Values.Get("s1_weight"); got != "740" {
+		t.Errorf("what was typed is %q", got)
+	}
+	sure := again.With("s1_weight_sure", "740")
+	yard.Owner.Send(sure.With("s1_weight", "704").With("do", "look")).Is(422).Says("The plan is for 704 kg.")
+	yard.Owner.Send(again.With("s1_weight", "372").With("do", "look")).Is(200).Silent("more than a quarter")
+	yard.Owner.Send(sure.With("do", "look")).Is(200).Says(words)
+	plan := setPlan(yard, sure)
+	yard.Carer.Get("/plan/"+plan).Says("The weight in this plan differs by more than a quarter from the last one in the book: 372 kg, of Thu 14 May.").Silent("740")
+}

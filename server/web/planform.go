@@ -194,7 +194,7 @@ func readStep(f *form, prefix string) care.StepDraft {
 		Strength: text("strength"), Ceiling: text("ceiling"), Minutes: f.whole(prefix+"minutes", "Minutes"), Rinse: f.ticked(prefix + "rinse"), Amount: text("amount"),
 		Area: text("area"), Most: text("most"),
 		Note: text("note"), Begins: f.date(prefix+"begins", "The step's first day"),
-		Order: care.OrderDraft{Label: text("label"), PerKG: text("per_kg"), Weight: text("weight"), MaxPerKG: text("max_per_kg"), MaxCourse: text("max_course"),
+		Order: care.OrderDraft{Label: text("label"), PerKG: text("per_kg"), Weight: text("weight"), Sure: text("weight_sure"), MaxPerKG: text("max_per_kg"), MaxCourse: text("max_course"),
 			Measure: text("measure"), Units: f.ticked(prefix + "units"), Estimated: f.ticked(prefix + "estimated"), MaxDays: f.whole(prefix+"max_days", "The most days")}}
 	for k := 1; k <= care.MostPhases; k++ {
 		field := prefix + phaseField(k, "")

@@ -154,3 +154,50 @@ func TestWashStrengths(t *testing.T) {
 		}
 	}
 }
+
+// A dose for twice the horse is asked about: the plan's weight, the book's and its day are said, what is meant is ticked for
+// that weight alone, and whoever reads the plan back is told, without the plan's number. A quarter is common practice, no
+// source: of 372 kg it is 93 kg.
+func TestADoseForAnotherWeight(t *testing.T) {
+	y := newYardTest(t)
+	ctx := t.Context()
+	weigh := func(kg int) {
+		_, err := y.Record(ctx, y.bea, care.Entry{Check: tracker.Check{ID: care.NewRecord(), Subject: tracker.OfHorse, Outcome: tracker.Looked, Horse: y.horse, Vitals: tracker.Vitals{WeightKG: kg}}})
+		must(t, err)
+	}
+	weigh(700)
+	y.clock(1, "09:00")
+	weigh(372)
+	y.clock(2, "09:00")
+	try := func(weight, sure string) (care.PlanPreview, error) {
+		draft := y.dose()
+		draft.Steps[0].Order.Weight, draft.Steps[0].Order.Sure = weight, sure
+		return y.PreviewPlan(ctx, y.ada, draft)
+	}
+	for weight, asked := range map[string]bool{"740": true, "466": true, "465": false, "372": false, "279": false, "278": true} {
+		_, err := try(weight, "")
+		refusal, is := err.(*tracker.Error)
+		if is != asked || is && (len(refusal.Fields) != 1 || refusal.Fields[0].Field != "s1_weight_sure") {
+			t.Errorf("a dose for %s kg of a horse of 372 kg: %v", weight, err)
+		}
+	}
+	_, err := try("740", "465")
+	wantKind(t, "another weight was meant", err, tracker.Invalid)
+	const words = "The plan is for 740 kg. The last weight in the book differs by more than a quarter: 372 kg, of Fri 15 May."
+	if err == nil || !strings.Contains(strings.ReplaceAll(err.(*tracker.Error).Fields[0].Problem, "\u00a0", " "), words) {
+		t.Errorf("it is asked: %v", err)
+	}
+	preview, err := try("740", "740")
+	must(t, err)
+	if got := strings.ReplaceAll(preview.Plan.Lines[0].Weight, "\u00a0", " "); got != words {
+		t.Errorf("the preview says %q", got)
+	}
+	draft := y.dose()
+	draft.Steps[0].Order.Sure = "740"
+	plan := y.save(draft)
+	history, err := y.PlanHistory(ctx, y.bea, plan.ID)
+	must(t, err)
+	if got := strings.ReplaceAll(history.Newest.Lines[0].Weight, "\u00a0", " "); got != "The weight in this plan differs by more than a quarter from the last one in the book: 372 kg, of Fri 15 May." {
+		t.Errorf("whoever reads it back is told %q", got)
+	}
+}

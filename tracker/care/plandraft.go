@@ -51,6 +51,7 @@ type StepDraft struct {
 type OrderDraft struct {
 	Label, PerKG, Weight, MaxPerKG, MaxCourse, Measure string
 	Units, Estimated                                   bool
+	Sure                                               string // the weight that is meant although the book says another
 	MaxDays                                            int
 }
 
@@ -69,6 +70,7 @@ type drafting struct {
 	actor    Actor
 	horse    tracker.Horse
 	products []tracker.Product
+	weight   bookWeight
 	sites    []tracker.Site
 	old      *tracker.Plan // the version that it changes
 	from     *tracker.Proposal

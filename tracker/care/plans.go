@@ -55,7 +55,7 @@ func (s *Service) PreviewPlan(ctx context.Context, a Actor, in PlanDraft) (PlanP
 		}
 		slices.Sort(out.Marks)
 		st.plans = slices.DeleteFunc(st.plans, func(p tracker.Plan) bool { return p.Root != plan.Root })
-		st.products = d.products
+		st.products, st.weight = d.products, d.weight
 		out.Plan = st.planWords(out.Horse, &plan, people, 1)
 		out.Weeks = st.grid(in.Horse, []PlanWords{out.Plan}, max(st.Today, plan.Starts), 2, nil)
 		return out, nil
@@ -81,8 +81,11 @@ func draftOf(tx Tx, st yardState, a Actor, in PlanDraft) (*drafting, error) {
 			return nil, err
 		}
 	}
+	var err error
+	if d.weight, err = lastWeight(tx, in.Horse); err != nil {
+		return nil, err
+	}
 	if in.From != "" {
-		var err error
 		if d.from, err = wordsFor(tx, in.From, in.Horse); err != nil {
 			return nil, err
 		}

@@ -238,6 +238,11 @@ func (d *drafting) give(in StepDraft, out *tracker.PlanStep) {
 	}
 	order.PerKG = d.fraction(in.Field+"per_kg", in.Order.PerKG, was.PerKG, unit)
 	order.WeightKG = d.fraction(in.Field+"weight", in.Order.Weight, was.WeightKG, "kg")
+	if kg, err := Fraction(order.WeightKG); err == nil && in.Order.Sure != in.Order.Weight {
+		if words := d.weight.words(kg, false, d.yard.Mark); words != "" {
+			d.problems.Add(in.Field+"weight_sure", words+" Ask whoever set it. Tick that the plan's weight is meant, or put it right.")
+		}
+	}
 	order.MaxPerKG = d.fraction(in.Field+"max_per_kg", in.Order.MaxPerKG, was.MaxPerKG, unit)
 	order.MaxCourse = d.fraction(in.Field+"max_course", in.Order.MaxCourse, was.MaxCourse, unit)
 	if order.Measure != "" {

@@ -19,6 +19,7 @@ type PlanLine struct {
 	When   string
 	Dose   *mixing.Dose // of a medicine by weight, with its working
 	Food   string       // the warning about the food chain; empty: none
+	Weight string       // that the weight of a medicine is far from the book's; empty: it is not
 }
 
 // PlanWords is one version of a plan, ready to be read.
@@ -44,6 +45,9 @@ func (st yardState) planWords(horse tracker.Horse, p *tracker.Plan, people map[t
 		if _, differs := p.Differs(); step.Kind == tracker.StepGive && !differs && !blindTo(*p, step, st.viewer) {
 			dose := DoseOf(*p, step, st.Yard.Mark)
 			line.Dose = &dose
+		}
+		if kg, err := Fraction(step.Order.WeightKG); err == nil {
+			line.Weight = st.weight.words(kg, blindTo(*p, step, st.viewer), st.Yard.Mark)
 		}
 		out.Lines = append(out.Lines, line)
 	}
@@ -161,6 +165,8 @@ func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (Plans
 		checks, e3 := tx.Checks(CheckQuery{Horse: id, From: monday})
 		roots, e4 := tx.PlanRoots(id, plansShown)
 		out := PlansView{Moment: st.Moment, Horse: horse}
+		var e6 error
+		st.weight, e6 = lastWeight(tx, id)
 		st.ofHorse(&out, a, people)
 		out.Week = st.grid(id, out.Plans, monday, 1, checks)[0]
 		for _, p := range roots {
@@ -168,7 +174,7 @@ func (s *Service) Plans(ctx context.Context, a Actor, id tracker.HorseID) (Plans
 				out.Past = append(out.Past, p)
 			}
 		}
-		return out, cmp.Or(e1, e2, e3, e4, e5)
+		return out, cmp.Or(e1, e2, e3, e4, e5, e6)
 	})
 }
 
@@ -237,14 +243,15 @@ func (s *Service) PlanHistory(ctx context.Context, a Actor, id tracker.RecordID)
 		if err != nil {
 			return out, err
 		}
-		var e2, e3, e4, e5, e6 error
+		var e2, e3, e4, e5, e6, e7 error
 		versions, e1 := tx.PlanVersions(plan.Root)
 		out.Horse, e2 = tx.Horse(plan.Horse)
 		st.Moment, e3 = momentOf(tx, now)
 		st.sites, e4 = tx.Sites(plan.Horse)
 		out.People, e5 = names(tx)
 		st.products, e6 = tx.Products()
-		if err := cmp.Or(e1, e2, e3, e4, e5, e6); err != nil {
+		st.weight, e7 = lastWeight(tx, plan.Horse)
+		if err := cmp.Or(e1, e2, e3, e4, e5, e6, e7); err != nil {
 			return out, err
 		}
 		out.Moment = st.Moment

@@ -91,6 +91,7 @@ type yardState struct {
 	recent     []tracker.Check // of yesterday and today
 	cautions   []tracker.Caution
 	products   []tracker.Product // where it is said what steps put on
+	weight     bookWeight        // where the plans of one horse are shown: its last
 }
 
 func readYard(tx Tx, a Actor, now time.Time) (yardState, error) {
