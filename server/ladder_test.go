@@ -108,7 +108,7 @@ func stories() []story {
 		}, "18:35": evening}, []string{"07:00 Bea round by email", "07:45 Bea nudge by email", "09:00 Ada second-person by email", plain[3]}},
 		{"the yard is closed", map[string]func(*scene){"06:00": func(s *scene) {
 			today := tracker.DateOf(s.clock.at)
-			must(s.t, s.care.CloseDays(s.t.Context(), s.ada, care.Closing{Span: care.Span{From: today, To: today}, Why: "a show"}))
+			must(s.t, s.care.CloseDays(s.t.Context(), s.ada, care.Closing{Span: care.Span{From: today, To: today}, Why: "a show"}, true))
 		}}, nil},
 		{"the round is skipped", map[string]func(*scene){"07:10": func(s *scene) {
 			must(s.t, s.care.SkipRound(s.t.Context(), s.bea, rounds.KeyOf(s.round("morning")).String(), "the vet said to leave them"))

@@ -253,6 +253,17 @@ func FoodName(f FoodChain) string {
 	return "not known"
 }
 
+// DaysName writes days as "Tue 14 May", "Tue 14 May to Thu 16 May", or "from Tue 14 May on" where the last is not known.
+func DaysName(from, to Date) string {
+	switch to {
+	case from:
+		return DayName(from)
+	case 0:
+		return "from " + DayName(from) + " on"
+	}
+	return DayName(from) + " to " + DayName(to)
+}
+
 // DayName writes a day as "Tue 14 May".
 func DayName(d Date) string {
 	if d == 0 {

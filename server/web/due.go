@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"strings"
 
 	"github.com/go-chi/chi/v5"
 
@@ -97,7 +98,12 @@ func (h *Handler) addOneOff(w http.ResponseWriter, r *http.Request, f *form) err
 func (h *Handler) addAbsence(w http.ResponseWriter, r *http.Request, f *form) error {
 	away := tracker.Absence{ID: f.record(), Horse: tracker.HorseID(f.text("horse")), From: f.date("from", "The first day away"),
 		To: f.date("to", "The last day away"), Why: f.text("why"), Hash: f.hash()}
-	return h.dueList(w, r, f, func() error { return h.care.AddAbsence(r.Context(), actorOf(r), away) })
+	return h.dueList(w, r, f, func() error { return h.care.AddAbsence(r.Context(), actorOf(r), away, knownFor(f)) })
+}
+
+// knownFor tells whether what falls out is known to whoever sent the form: for the horse and the days that it now names.
+func knownFor(f *form) bool {
+	return f.text("known") == strings.TrimSpace(f.text("horse")+" "+f.text("from")+" "+f.text("to"))
 }
 
 func (h *Handler) endAbsence(w http.ResponseWriter, r *http.Request, f *form) error {

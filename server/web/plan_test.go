@@ -371,7 +371,7 @@ func TestOneOffsAwayAndTheWeekSheet(t *testing.T) {
 	yard.Carer.Send(once.With("day", "2026-05-13")).Is(422).Says("The day must be today or within a year")
 	yard.Carer.Send(once).Redirects("/due")
 	yard.Carer.Get("/due").Says("At 15:00", "Old Tom. The farrier comes")
-	yard.Carer.Send(yard.Carer.Get("/due").Form("/away").With("horse", string(yard.Bramble)).With("from", "2026-05-15").With("to", "2026-05-16").With("why", "at the clinic")).Redirects("/due")
+	yard.Carer.Send(yard.Carer.Get("/due").Form("/away").With("horse", string(yard.Bramble)).With("from", "2026-05-15").With("to", "2026-05-16").With("why", "at the clinic").With("known", string(yard.Bramble)+" 2026-05-15 2026-05-16")).Redirects("/due")
 	yard.Carer.Get("/due?day=2026-05-15").Silent("Wash")
 	yard.Carer.Get("/due?day=2026-05-17").Says("Wash")
 	sheet := yard.Carer.Get("/due/week").Is(200).Says("Week sheet Mon 11 May to Sun 17 May", "Wash with chlorhexidine gluconate", "Thu 14 May, 15:00: Old Tom, the farrier comes", "if: Bramble: the leg is hot above the fetlock")
@@ -458,5 +458,27 @@ func TestADoseForAnotherWeightIsAsked(t *testing.T) {
 	yard.Owner.Send(again.With("s1_weight", "372").With("do", "look")).Is(200).Silent("more than a quarter")
 	yard.Owner.Send(sure.With("do", "look")).Is(200).Says(words)
 	plan := setPlan(yard, sure)
-	yard.Carer.Get("/plan/"+plan).Says("The weight in this plan differs by more than a quarter from the last one in the book: 372 kg, of Thu 14 May.").Silent("740")
+	yard.Carer.Get("/plan/" + plan).Says("The weight in this plan differs by more than a quarter from the last one in the book: 372 kg, of Thu 14 May.").Silent("740")
+}
+
+// Closing the yard and sending a horse away ask about what the vet set; the answer is for these days alone, and one day reads
+// as one day.
+func TestClosingAsksAboutTheVetsSteps(t *testing.T) {
+	site := webtest.Start(t, webtest.Options{})
+	yard := site.Marl()
+	setPlan(yard, planFor(yard))
+	bramble := string(yard.Bramble)
+	closing := yard.Owner.Get("/reminders/rules").Form("/reminders/close").With("from", "2026-05-20").With("to", "2026-05-20")
+	again := yard.Owner.Send(closing).Is(422).Says("Bramble, Wed 20 May: Wash with chlorhexidine gluconate").Form("/reminders/close")
+	known := again.With("known", "2026-05-20 2026-05-20")
+	yard.Owner.Send(known.With("to", "2026-05-21")).Is(422).Says("Bramble, Wed 20 May to Thu 21 May: Wash")
+	yard.Owner.Send(known).Redirects("/reminders/rules")
+	yard.Owner.Get("/reminders/rules").Says("Wed 20 May Take out").Silent("Wed 20 May to")
+	away := yard.Carer.Get("/due").Form("/away").With("horse", bramble).With("from", "2026-05-15").With("to", "2026-05-15")
+	back := yard.Carer.Send(away).Is(422).Says("Bramble, Fri 15 May: Wash", "Bramble, Fri 15 May: Dry").Form("/away")
+	if got := back.Values.Get("horse"); got != bramble {
+		t.Errorf("the form comes back for %q", got)
+	}
+	yard.Carer.Send(back.With("known", bramble+" 2026-05-15 2026-05-15")).Redirects("/due")
+	yard.Carer.Get("/due").Says("Bramble: Fri 15 May Back").Silent("Fri 15 May to")
 }

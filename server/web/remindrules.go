@@ -116,7 +116,7 @@ func (h *Handler) keptRules(w http.ResponseWriter, r *http.Request, f *form, do 
 
 func (h *Handler) closeDays(w http.ResponseWriter, r *http.Request, f *form) error {
 	closing := care.Closing{Span: readSpan(f), Why: f.text("why")}
-	return h.keptRules(w, r, f, func() error { return h.care.CloseDays(r.Context(), actorOf(r), closing) })
+	return h.keptRules(w, r, f, func() error { return h.care.CloseDays(r.Context(), actorOf(r), closing, knownFor(f)) })
 }
 
 func (h *Handler) openDays(w http.ResponseWriter, r *http.Request, f *form) error {

@@ -32,6 +32,7 @@ func wordFuncs() template.FuncMap {
 		"placeName":     tracker.PlaceName,
 		"capital":       tracker.Capital,
 		"day":           tracker.DayName,
+		"days":          tracker.DaysName,
 		"fullDay":       fullDay,
 		"time":          tracker.TimeName,
 		"useEnd":        tracker.EndName,

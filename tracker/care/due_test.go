@@ -218,7 +218,7 @@ func TestHorsesAway(t *testing.T) {
 	}
 	away := tracker.Absence{ID: care.NewRecord(), Horse: y.horse, From: thursday + 1, Why: "at the clinic", Hash: "a"}
 	for range 2 {
-		must(t, y.AddAbsence(ctx, y.bea, away))
+		must(t, y.AddAbsence(ctx, y.bea, away, true))
 	}
 	if asked() != 1 || y.due(0) == "" {
 		t.Error("it is not away yet")
@@ -242,8 +242,8 @@ func TestHorsesAway(t *testing.T) {
 		t.Errorf("it is back, and the round asks about %d horses:\n%s", asked(), y.due(0))
 	}
 	y.wantDueOn(thursday+2, "")
-	wantKind(t, "back before it went", y.AddAbsence(ctx, y.bea, tracker.Absence{ID: care.NewRecord(), Horse: y.horse, From: thursday + 5, To: thursday + 4}), tracker.Invalid)
-	wantKind(t, "another yard's horse", y.AddAbsence(ctx, y.bea, tracker.Absence{ID: care.NewRecord(), Horse: tracker.HorseID(care.NewID()), From: thursday + 5}), tracker.NotFound)
+	wantKind(t, "back before it went", y.AddAbsence(ctx, y.bea, tracker.Absence{ID: care.NewRecord(), Horse: y.horse, From: thursday + 5, To: thursday + 4}, false), tracker.Invalid)
+	wantKind(t, "another yard's horse", y.AddAbsence(ctx, y.bea, tracker.Absence{ID: care.NewRecord(), Horse: tracker.HorseID(care.NewID()), From: thursday + 5}, false), tracker.NotFound)
 }
 
 func (y *yardTest) wantDueOn(day tracker.Date, want string) {
@@ -381,4 +381,36 @@ func TestADoseBeforeItsRound(t *testing.T) {
 			}
 		}
 	}
+}
+
+// Days away and days on which the yard is closed say which medicines and steps of the vet they take off the list, and want
+// to know that this is known; what the owner set is left out in silence.
+func TestWhatFallsOutIsAsked(t *testing.T) {
+	y := newYardTest(t)
+	ctx := t.Context()
+	y.save(y.dose()) // five days from Thursday 14 May: Monday 18 May is the last
+	owners := y.wash()
+	owners.Source, owners.Sites = tracker.SetByOwner, []tracker.SiteID{y.lh1.ID}
+	y.save(owners)
+	day := func(from, to tracker.Date) care.Closing { return care.Closing{Span: care.Span{From: from, To: to}} }
+	asked := func(what string, err error, want string) {
+		t.Helper()
+		refusal, is := err.(*tracker.Error)
+		if !is || len(refusal.Fields) != 1 || refusal.Fields[0].Field != "known" || !strings.Contains(strings.ReplaceAll(refusal.Fields[0].Problem, "\u00a0", " "), want) {
+			t.Errorf("%s: %v, want a question with %q", what, err, want)
+		}
+	}
+	monday := thursday + 4
+	asked("closed on the last day", y.CloseDays(ctx, y.ada, day(monday, monday), false), "on these days. Bramble, Mon 18 May: Give Paste B 37 mL. Ask")
+	asked("closed for a week", y.CloseDays(ctx, y.ada, day(monday-1, monday+7), false), "Bramble, Sun 17 May to Mon 18 May: Give Paste B 37 mL. Ask")
+	must(t, y.CloseDays(ctx, y.ada, day(monday+1, monday+2), false)) // after it
+	away := tracker.Absence{ID: care.NewRecord(), Horse: y.horse, From: monday}
+	asked("away until said to be back", y.AddAbsence(ctx, y.ada, away, false), "Bramble, Mon 18 May: Give Paste B 37 mL")
+	asked("to whoever has to read it back", y.AddAbsence(ctx, y.bea, away, false), "Give Paste B: the amount is hidden")
+	must(t, y.AddAbsence(ctx, y.bea, away, true))
+	must(t, y.EndAbsence(ctx, y.bea, away.ID))
+	must(t, y.CloseDays(ctx, y.ada, day(monday, monday), true))
+	y.wantDueOn(monday, "")
+	y.save(y.wash())
+	asked("what the vet set", y.CloseDays(ctx, y.ada, day(monday+9, monday+9), false), "Bramble, Wed 27 May: Wash with chlorhexidine gluconate")
 }

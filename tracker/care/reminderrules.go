@@ -78,8 +78,9 @@ func (s *Service) ChangeReminderRules(ctx context.Context, a Actor, in ReminderR
 	})
 }
 
-// CloseDays keeps days on which the yard has no rounds.
-func (s *Service) CloseDays(ctx context.Context, a Actor, c Closing) error {
+// CloseDays keeps days on which the yard has no rounds. Where medicines and what the vet set fall out by it, known says that
+// whoever closes it was told.
+func (s *Service) CloseDays(ctx context.Context, a Actor, c Closing, known bool) error {
 	var p tracker.Problems
 	if c.From == 0 || c.To < c.From {
 		p.Add("from", "Give the first and the last day on which the yard is closed.")
@@ -88,7 +89,18 @@ func (s *Service) CloseDays(ctx context.Context, a Actor, c Closing) error {
 	if err := p.Err(); err != nil {
 		return err
 	}
-	return s.changeRules(ctx, a, "yard closed", true, func(_ Tx, m Moment, set *ReminderRules) error {
+	return s.changeRules(ctx, a, "yard closed", true, func(tx Tx, m Moment, set *ReminderRules) error {
+		if !known {
+			st, err := readYard(tx, a, m.Now)
+			if err != nil {
+				return err
+			}
+			var falls tracker.Problems
+			st.checkFallsOut(&falls, rounds.Absence{Span: c.Span})
+			if err := falls.Err(); err != nil {
+				return err
+			}
+		}
 		set.Closed = slices.DeleteFunc(slices.Clone(set.Closed), func(x Closing) bool { return x.Span == c.Span || x.To < m.Today-feedBack })
 		if len(set.Closed) >= mostAway {
 			return tracker.Refuse(tracker.Invalid, fmt.Sprintf("At most %d closed times can be kept. Take one out first.", mostAway))
