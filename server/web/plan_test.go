@@ -186,7 +186,12 @@ func TestPlanVersionsOnThePages(t *testing.T) {
 	yard.Owner.Send(yard.Owner.Get("/plan/"+first+"/change").Form(path).With("do", "look")).Is(409).Says("changed this plan meanwhile")
 	yard.Owner.Get("/horse/" + string(yard.Bramble)).Says("Wash: chlorhexidine gluconate").Silent("Wash changed")
 	site.Clock.Add(24 * time.Hour)
-	third := setPlan(yard, yard.Owner.Get("/plan/"+second+"/change").Form(path).With("s1_strength", "0.04 g per 100 mL"))
+	change = yard.Owner.Get("/plan/"+second+"/change").Form(path).With("s2_note", "with a clean towel")
+	yard.Owner.Send(change.With("do", "look")).Is(200).Says("Set by the vet, Marl vets, on Thu 14 May") // nothing but a note: it is still the vet's
+	weaker := change.With("s1_strength", "0.04 g per 100 mL")
+	yard.Owner.Send(weaker.With("do", "look")).Is(422).Says("Say who set what is changed") // an owner's own change must not read as the vet's
+	yard.Owner.Send(weaker.With("source", "owner").With("do", "look")).Is(200).Says("Set by the owner, on Fri 15 May").Silent("Marl vets")
+	third := setPlan(yard, weaker.With("source", "vet").With("set_name", "Marl vets"))
 	yard.Owner.Get("/horse/" + string(yard.Bramble)).Says("Wash changed to chlorhexidine gluconate at 0.04")
 	history := yard.Carer.Get("/plan/"+first).Is(200).Says("Version 3", "Version 2", "Version 1", "0.04", "0.05")
 	if history.Form("/plan/"+third+"/read").Action == "" {

@@ -235,7 +235,8 @@ func startOfPlan(view care.PlanFormView) url.Values {
 	return v
 }
 
-// valuesOfPlan gives the form's values for a plan as it stands, so that a change starts from what was said.
+// valuesOfPlan gives the form's values for a plan as it stands, so that a change starts from what was said. Who set it is
+// asked anew: an owner's own change must not read as the vet's.
 func valuesOfPlan(p tracker.Plan, mark tracker.DecimalMark) (url.Values, error) {
 	v := url.Values{"record": {string(care.NewRecord())}, "changes": {string(p.ID)}}
 	set, tick := fillIn(v)
@@ -246,8 +247,6 @@ func valuesOfPlan(p tracker.Plan, mark tracker.DecimalMark) (url.Values, error) 
 		set("site", string(site))
 	}
 	tick("whole", len(p.Legs) == 0 && len(p.Sites) == 0)
-	set("source", string(p.Source))
-	set("set_name", p.SetName)
 	set("ring_if", strings.Join(p.RingIf, "\n"))
 	if !p.Stopped { // the note of a stop is why
 		set("note", p.Note)

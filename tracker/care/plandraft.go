@@ -90,6 +90,10 @@ func (d *drafting) version() (tracker.Plan, error) {
 		d.plan.Root, d.plan.Version = d.old.Root, d.old.Version+1
 	}
 	d.scope()
+	unsaid := d.old != nil && !d.old.Stopped && in.Source == "" && d.plan.SetName == "" && in.SetOn == 0
+	if unsaid {
+		d.plan.Source, d.plan.SetName, d.plan.SetOn = d.old.Source, d.old.SetName, d.old.SetOn
+	}
 	d.source()
 	d.start()
 	if len(in.Steps) > MostSteps {
@@ -101,6 +105,9 @@ func (d *drafting) version() (tracker.Plan, error) {
 	for _, step := range in.Steps {
 		d.plan.Steps = append(d.plan.Steps, d.step(step))
 	}
+	if unsaid && says(d.plan) != says(*d.old) {
+		d.problems.Add("source", "Say who set what is changed: the vet, the owner or a label.")
+	}
 	if len(in.RingIf) > mostRules {
 		d.problems.Add("ring_if", fmt.Sprintf("Write at most %d rules, one a line.", mostRules))
 	}
@@ -110,6 +117,15 @@ func (d *drafting) version() (tracker.Plan, error) {
 	checkText(&d.problems, "note", in.Note, 1000)
 	d.plan.Last = rounds.LastDay(d.plan)
 	return d.plan, d.problems.Err()
+}
+
+// says writes out what a version says, to compare it with another: all but its notes.
+func says(p tracker.Plan) string {
+	steps := slices.Clone(p.Steps)
+	for i := range steps {
+		steps[i].Note = ""
+	}
+	return fmt.Sprint(p.Legs, p.Sites, p.RingIf, steps)
 }
 
 func (d *drafting) scope() {
