@@ -125,7 +125,7 @@ func TestEveryStepOnThePages(t *testing.T) {
 		"s2_kind=weigh", "s2_p1_often=1", "s2_p1_on=mon, thu", "s2_p1_until=vet", "s3_kind=trim", "s3_p1_often=1", "s3_p1_every=28", "s3_p1_until=vet")
 	path := "/horse/" + string(yard.Bramble) + "/plan"
 	page := yard.Carer.Get(path).Says("RF, RH", "leave on for 10 minutes, rinse off", "morning and noon every day for 7 days, then evening every other day until closed over",
-		"3 times a day 10 times in all", "Put on barrier cream 2 g", "noon and evening every day to the end of Wed 20 May", "Bandage", "evening every day until the vet says", "noon every day until the vet says",
+		"3 times a day 10 times in all", "Put on barrier cream 2 g on each leg", "noon and evening every day to the end of Wed 20 May", "Bandage", "evening every day until the vet says", "noon every day until the vet says",
 		"every 3 days until closed over", "Walk for 10 minutes", "twice a day until the vet says", "Weigh", "on Mon, Thu until the vet says", "Trim the feet", "the leg is hot above the fetlock")
 	before := page.Root().Classed("plan-steps")[0].Text()
 	setPlan(yard, yard.Owner.Get("/plan/"+plan+"/change").Form(path))

@@ -218,7 +218,7 @@ func TestAreaAboveTheMost(t *testing.T) {
 	yard.Owner.Send(form.With("s1_product", cream).With("s1_area", "150").With("s1_most", "300")).Is(422).
 		Says("An area of 300 cm² is above the most that the label of Product of anything 1% w/w allows at one time: 250 cm².").Silent("the vet allows")
 	plan := setPlan(yard, form.With("s1_product", cream).With("s1_area", "112.5").With("s1_most", "225"))
-	yard.Carer.Get(path).Says("Put on Product of anything 1% w/w 2 g on 112.5 cm²")
+	yard.Carer.Get(path).Says("Put on Product of anything 1% w/w 2 g on 112.5 cm² on each leg")
 	change := yard.Owner.Get("/plan/" + plan + "/change").Form(path)
 	if change.Values.Get("s1_area") != "112.5" || change.Values.Get("s1_most") != "225" {
 		t.Errorf("a change of the plan starts from %v", change.Values)

@@ -95,7 +95,7 @@ func TestPlanVersions(t *testing.T) {
 	if second.Version != 2 || second.Root != first.ID || second.Steps[0].Begins != first.Steps[0].Begins || second.Steps[2].Begins != first.Starts+5 || second.Steps[2].BeginsAt != 18*60+30 {
 		t.Errorf("the second version is %+v", second)
 	}
-	if got := y.due(0); strings.Count(got, "barrier cream") != 1 || !strings.Contains(got, "Evening round: Put on barrier cream 2 g for RH") {
+	if got := y.due(0); strings.Count(got, "barrier cream") != 1 || !strings.Contains(got, "Evening round: Put on barrier cream 2 g on each leg for RH") {
 		t.Errorf("on the day of the change:\n%s", got)
 	}
 	y.clock(7, "12:00")

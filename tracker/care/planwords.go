@@ -18,13 +18,7 @@ func StepWords(s tracker.PlanStep, mark tracker.DecimalMark) string {
 	case tracker.StepWash:
 		words = washWords(s, mark)
 	case tracker.StepApply:
-		words = "Put on " + s.Of
-		if amount, err := Amount(s.Amount); err == nil && amount.Value != nil {
-			words += " " + amount.Words(mark)
-		}
-		if area, err := Fraction(s.AreaCM2); err == nil && area != nil {
-			words += " on " + tracker.FormatNumber(area, ShownPlaces, mark) + "\u00a0cm²"
-		}
+		words = applyWords(s, mark)
 	case tracker.StepGive:
 		words = "Give " + s.Of
 		if dose := DoseOf(tracker.Plan{SetName: "the vet", SetOn: s.Begins}, s, mark); dose.Refused() {
@@ -42,6 +36,22 @@ func StepWords(s tracker.PlanStep, mark tracker.DecimalMark) string {
 	}
 	if s.Note != "" {
 		words += ". " + s.Note
+	}
+	return words
+}
+
+func applyWords(s tracker.PlanStep, mark tracker.DecimalMark) string {
+	words := "Put on " + s.Of
+	amount, err := Amount(s.Amount)
+	if err == nil && amount.Value != nil {
+		words += " " + amount.Words(mark)
+	}
+	area, err := Fraction(s.AreaCM2)
+	if err == nil && area != nil {
+		words += " on " + tracker.FormatNumber(area, ShownPlaces, mark) + "\u00a0cm²"
+	}
+	if amount.Value != nil || area != nil {
+		words += " on each leg"
 	}
 	return words
 }
