@@ -263,3 +263,25 @@ func TestAMedicineTickedBeforeItIsReadBack(t *testing.T) {
 	yard.Owner.Send(open).Redirects("/due")
 	yard.Owner.Get("/stores").Says("963 mL left")
 }
+
+// A plan that is stopped in its morning leaves what was ticked on the Due list, with its Undo; taken back, the tube has it again.
+func TestWhatAStoppedPlanPutOnCanBeTakenBack(t *testing.T) {
+	_, yard, _, tube := creamed(t)
+	yard.Carer.Send(yard.Carer.Get("/due").Form("/due/tick", "slot=morning")).Redirects("/due")
+	yard.Carer.Get("/stores/bottle/" + tube).Says("26 g left")
+	var plan string
+	for _, a := range yard.Owner.Get("/horse/" + string(yard.Bramble) + "/plan").Root().Named("a") {
+		if id, ok := strings.CutSuffix(strings.TrimPrefix(a.Attr["href"], "/plan/"), "/change"); ok {
+			plan = id
+		}
+	}
+	yard.Owner.Send(yard.Owner.Get("/plan/"+plan).Form("/plan/"+plan+"/stop").With("why", "the vet said so")).Redirects("/plan/" + plan)
+	due := yard.Carer.Get("/due").Says("LF done 07:30 by Bea", "The plan asks for this no more.").Silent("Nothing is due by a plan")
+	if actions(due)["/due/tick"] {
+		t.Error("a stopped plan still asks")
+	}
+	yard.Carer.Get("/stores/bottle/" + tube).Says("26 g left")
+	yard.Carer.Send(due.Form("/due/undo")).Redirects("/due")
+	yard.Carer.Get("/stores/bottle/" + tube).Says("30 g left")
+	yard.Carer.Get("/due").Says("Nothing is due by a plan")
+}

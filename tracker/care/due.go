@@ -144,12 +144,13 @@ func (st yardState) dueGroups(day tracker.Date, checks []tracker.Check, people m
 				here = append(here, a)
 			}
 		}
-		if len(here) > 0 {
-			groups = append(groups, DueGroup{Name: tracker.Capital(slot.Name) + " round", At: slot.At.String(), Rows: st.dueRows(here, checks, people)})
+		if rows := append(st.dueRows(here, checks, people), st.onceRows(day, slot, asked, checks, people)...); len(rows) > 0 {
+			groups = append(groups, DueGroup{Name: tracker.Capital(slot.Name) + " round", At: slot.At.String(), Rows: rows})
 		}
 	}
 	var anyTime DueGroup
 	anyTime.Name, anyTime.Rows = "Any time", st.standingRows(day, checks, people)
+	anyTime.Rows = append(anyTime.Rows, st.onceRows(day, tracker.Slot{}, st.standing(day), checks, people)...)
 	for i := range st.oneOffs {
 		o := &st.oneOffs[i]
 		if o.Day > day || o.Day < day && !o.Settled.IsZero() || o.Horse != "" && st.horseAt(o.Horse) < 0 {
@@ -196,6 +197,15 @@ func (st yardState) dueRows(asked []rounds.Asked, checks []tracker.Check, people
 		rows[i].settle()
 	}
 	slices.SortStableFunc(rows, func(a, b DueRow) int { return st.horseAt(a.Horse.ID) - st.horseAt(b.Horse.ID) })
+	return rows
+}
+
+// onceRows lists what was ticked at a time of the day and is asked for no more, with the way back.
+func (st yardState) onceRows(day tracker.Date, slot tracker.Slot, still []rounds.Asked, checks []tracker.Check, people map[tracker.PersonID]string) []DueRow {
+	rows := st.dueRows(st.tickedOnce(day, slot, still), checks, people)
+	for i := range rows {
+		rows[i].Said = append(rows[i].Said, "The plan asks for this no more.")
+	}
 	return rows
 }
 

@@ -3,6 +3,7 @@ package care_test
 import (
 	"encoding/json"
 	"maps"
+	"slices"
 	"strings"
 	"testing"
 
@@ -413,4 +414,27 @@ func TestWhatFallsOutIsAsked(t *testing.T) {
 	y.wantDueOn(monday, "")
 	y.save(y.wash())
 	asked("what the vet set", y.CloseDays(ctx, y.ada, day(monday+9, monday+9), false), "Bramble, Wed 27 May: Wash with chlorhexidine gluconate")
+}
+
+// A plan that is stopped takes what is still to do off the list, and leaves what was ticked by it, with its way back; taken
+// back, that is gone too.
+func TestAStoppedPlanLeavesWhatWasTicked(t *testing.T) {
+	y := newYardTest(t)
+	plan := y.save(y.wash())
+	trim := y.save(care.PlanDraft{Record: care.NewRecord(), Horse: y.horse, Whole: true, Source: tracker.SetByOwner, Hash: "a", Steps: []care.StepDraft{
+		{Field: "s1_", ID: care.NewID(), Kind: tracker.StepTrim, Phases: []tracker.PlanPhase{{Times: 1, Every: 28, Until: tracker.EndsVet}}}}})
+	tick := y.tick(y.row("Dry"), tracker.TickDone, "")
+	y.tick(y.row("Trim"), tracker.TickDone, "")
+	for _, p := range []tracker.Plan{plan, trim} {
+		must(t, y.StopPlan(t.Context(), y.ada, care.NewRecord(), p.ID, "the vet said so"))
+	}
+	y.wantDue("what was ticked stays", "Morning round: Dry for RH (done)\nAny time: Trim the feet (done)")
+	row := y.row("Dry")
+	if row.Undo != tick.ID || !slices.Contains(row.Said, "The plan asks for this no more.") {
+		t.Errorf("the row: %+v", row)
+	}
+	must(t, y.UndoTick(t.Context(), y.bea, care.NewRecord(), tick.ID))
+	y.wantDue("taken back", "Any time: Trim the feet (done)")
+	y.clock(1, "09:00")
+	y.wantDue("on the next day", "")
 }

@@ -157,6 +157,38 @@ func recordedOf(a rounds.Asked, checks []tracker.Check, ticks []tracker.TickOff)
 	return out
 }
 
+// askedOnce finds by their keys what plans asked for at a time of a day, whether or not they ask for it still: a plan that
+// was changed or stopped meanwhile does not take back what was done by it.
+func askedOnce(plans []tracker.Plan, sites []tracker.Site, day tracker.Date, slot tracker.Slot, items []string, still []rounds.Asked) (out []rounds.Asked) {
+	known := func(item string) bool {
+		same := func(a rounds.Asked) bool {
+			return a.When.ID == item && (a.Slot.Name == slot.Name || a.Step.Kind.AnyTime())
+		}
+		return slices.ContainsFunc(still, same) || slices.ContainsFunc(out, same)
+	}
+	for i := range slices.Backward(plans) {
+		tasks, _ := rounds.Tasks(&plans[i], sites) // the Due list says which plans are in trouble
+		for _, t := range tasks {
+			if slices.Contains(items, t.When.ID) && !known(t.When.ID) {
+				out = append(out, rounds.Asked{Task: t, Day: day, Slot: slot})
+			}
+		}
+	}
+	return out
+}
+
+// tickedOnce lists what was ticked at a time of a day and no plan asks for any more.
+func (st yardState) tickedOnce(day tracker.Date, slot tracker.Slot, still []rounds.Asked) []rounds.Asked {
+	var items []string
+	for _, t := range st.ticks {
+		if t.Day == day && t.Slot == slot.Name {
+			items = append(items, t.Items...)
+		}
+	}
+	once := askedOnce(st.plans, st.sites, day, slot, items, still)
+	return slices.DeleteFunc(once, func(a rounds.Asked) bool { return st.horseAt(a.Plan.Horse) < 0 })
+}
+
 // planAnswers gives what was recorded for the plans' items of a round.
 func (st yardState) planAnswers(asked []rounds.Asked, checks []tracker.Check) []rounds.Answer {
 	var out []rounds.Answer

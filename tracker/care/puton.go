@@ -54,6 +54,12 @@ func settlePutOn(tx Tx, yard tracker.Yard, by tracker.PersonID, horse tracker.Ho
 	}
 	var shelf *stores
 	asked, _ := rounds.Ask(plans, sites, yard.Slots, known.absences, round.Day, round.Day) // the Due list says which plans are in trouble
+	slot, _ := yard.SlotNamed(round.Slot)
+	for _, act := range tracker.Standing(acts) { // by a plan that was changed or stopped since
+		if item, here := strings.CutPrefix(act.Item, round.Slot+" "); here {
+			asked = append(asked, askedOnce(plans, sites, round.Day, slot, []string{item}, asked)...)
+		}
+	}
 	for _, a := range asked {
 		taken := slices.DeleteFunc(tracker.Standing(acts), func(act tracker.StoreAct) bool { return act.Item != putOnItem(a) })
 		state := recordedOf(a, checks, known.ticks)
