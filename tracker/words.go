@@ -253,6 +253,17 @@ func FoodName(f FoodChain) string {
 	return "not known"
 }
 
+// TimesADay says how often a day: "once a day", "twice a day", "3 times a day".
+func TimesADay(n int) string {
+	switch n {
+	case 1:
+		return "once a day"
+	case 2:
+		return "twice a day"
+	}
+	return fmt.Sprintf("%d times a day", n)
+}
+
 // DaysName writes days as "Tue 14 May", "Tue 14 May to Thu 16 May", or "from Tue 14 May on" where the last is not known.
 func DaysName(from, to Date) string {
 	switch to {

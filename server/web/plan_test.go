@@ -254,7 +254,7 @@ func TestADoseOnThePages(t *testing.T) {
 	blind = yard.Carer.Get("/plan/" + plan).Form("/plan/" + plan + "/read")
 	yard.Carer.Send(blind.With(step+"_weight", "740 kg").With(step+"_label", "10% w/v")).Redirects("/plan/" + plan)
 	yard.Owner.Get(path).Says("read back by Bea")
-	yard.Carer.Get("/due").Says("Give Paste B 37 mL", "Marl vets wrote 5 mg per kg for 740 kg on 2026-05-14")
+	yard.Carer.Get("/due").Says("Give Paste B 37 mL", "Marl vets wrote 5 mg per kg for 740 kg on Thu 14 May", "Give 37 mL, twice a day for 5 days.")
 }
 
 // What a vet wrote by a link becomes a plan with one form: filled in with whose it is and when to ring, the words beside

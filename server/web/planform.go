@@ -128,11 +128,7 @@ func planStepForm(view care.PlanFormView, state sent, n int) PlanStepForm {
 	for k := 1; k <= min(phases+1, care.MostPhases); k++ {
 		phase := PlanPhaseForm{sent: state, Number: k, Prefix: step.Prefix + phaseField(k, "")}
 		for times := 1; times <= len(view.Yard.Slots); times++ {
-			words := map[int]string{1: "once a day", 2: "twice a day"}[times]
-			if words == "" {
-				words = strconv.Itoa(times) + " times a day"
-			}
-			phase.Often = append(phase.Often, Step{strconv.Itoa(times), words, phase.Get("often") == strconv.Itoa(times)})
+			phase.Often = append(phase.Often, Step{strconv.Itoa(times), tracker.TimesADay(times), phase.Get("often") == strconv.Itoa(times)})
 		}
 		phase.Often = append(phase.Often, Step{someRounds, "at rounds that I tick", phase.Get("often") == someRounds})
 		for _, slot := range view.Yard.Slots {

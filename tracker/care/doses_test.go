@@ -74,8 +74,8 @@ func TestDoses(t *testing.T) {
 	draft.Steps[0].Order.Estimated = true
 	preview, err = y.PreviewPlan(t.Context(), y.ada, draft)
 	must(t, err)
-	if !strings.Contains(strings.Join(preview.Warnings, " "), "an estimate") {
-		t.Errorf("an estimated weight warns of nothing: %v", preview.Warnings)
+	if notes := preview.Plan.Lines[0].Dose.Warnings; len(notes) != 1 || !strings.Contains(notes[0].Text, "an estimate") || len(preview.Warnings) > 0 {
+		t.Errorf("an estimated weight is warned of once, beside its dose: %v, and %v", notes, preview.Warnings)
 	}
 }
 

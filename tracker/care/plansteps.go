@@ -269,9 +269,6 @@ func (d *drafting) give(in StepDraft, out *tracker.PlanStep) {
 		}
 		d.problems.Add(in.Field+field, note.Text)
 	}
-	for _, note := range dose.Warnings {
-		d.warnings = append(d.warnings, note.Text)
-	}
 }
 
 // fraction reads a number above zero; an empty text is none. One that stands as it was shown stays what it was.

@@ -129,12 +129,8 @@ func (in Instruction) explain(d *Dose, stock Strength, device *Device, mark trac
 		unit = "units"
 	}
 	var a Answer
-	often := tracker.Count(in.TimesPerDay, "time") + " a day"
-	if in.TimesPerDay <= 2 {
-		often = []string{"once a day", "twice a day"}[in.TimesPerDay-1]
-	}
-	a.line(Do, "Give %s, %s for %s.", d.Each.Words(mark), often, tracker.Count(in.Days, "day"))
-	a.line(Inputs, "%s wrote %s\u00a0%s per kg for %s\u00a0kg on %s.", in.By, number(in.PerKG, mark), unit, number(in.WeightKG, mark), in.On)
+	a.line(Do, "Give %s, %s for %s.", d.Each.Words(mark), tracker.TimesADay(in.TimesPerDay), tracker.Count(in.Days, "day"))
+	a.line(Inputs, "%s wrote %s\u00a0%s per kg for %s\u00a0kg on %s.", in.By, number(in.PerKG, mark), unit, number(in.WeightKG, mark), tracker.DayName(in.On))
 	a.line(Inputs, "Have %s.", of(stock, mark))
 	a.line(Formula, "dose = per kg × weight ÷ strength")
 	a.line(Numbers, "dose = %s × %s ÷ %s = %s%s", number(in.PerKG, mark), number(in.WeightKG, mark),

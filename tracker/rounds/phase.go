@@ -112,12 +112,8 @@ func (p Phase) Check(slots []tracker.Slot) error {
 func (p Phase) String() string {
 	words := strings.Join(p.Slots, " and ")
 	switch {
-	case p.Times == 2:
-		words = "twice a day"
-	case p.Times > 2:
-		words = fmt.Sprintf("%d times a day", p.Times)
-	case p.Times == 1 && p.Days.Every == 1:
-		words = "once a day"
+	case p.Times > 1, p.Times == 1 && p.Days.Every == 1:
+		words = tracker.TimesADay(p.Times)
 	}
 	if p.Times == 0 || p.Days.Every != 1 {
 		words = strings.TrimSpace(words + " " + p.Days.String())
@@ -183,7 +179,7 @@ func (p PlanStep) Check(slots []tracker.Slot) error {
 		switch phase.End.Kind {
 		case OnDate:
 			if phase.End.Date < max(begins, p.Start) {
-				return fmt.Errorf("phase %d ends on %s, before it begins", i+1, phase.End.Date)
+				return fmt.Errorf("phase %d ends on %s, before it begins", i+1, tracker.DayName(phase.End.Date))
 			}
 			begins = phase.End.Date + 1
 		case AfterDays:

@@ -314,7 +314,7 @@ func TestPlanRefusals(t *testing.T) {
 		"the end comes after 0":         with(func(p *Phase) { p.End.Count = 0 }),
 		"more than 100 years away":      with(func(p *Phase) { p.End.Count = 36601 }),
 		"the end has no date":           with(func(p *Phase) { p.End = End{Kind: OnDate} }),
-		"before it begins":              with(func(p *Phase) { p.End = End{Kind: OnDate, Date: date(t, "2026-05-20")} }),
+		"phase 2 ends on Wed 20 May":    with(func(p *Phase) { p.End = End{Kind: OnDate, Date: date(t, "2026-05-20")} }),
 	} {
 		if err := step.Check(two); err == nil || !strings.Contains(err.Error(), words) {
 			t.Errorf("want a refusal with %q, got %v", words, err)
