@@ -431,7 +431,7 @@ func TestPlansWarnOfTheFoodChain(t *testing.T) {
 // button that would always fail.
 func TestTheDueListAsksBeforeALaterRound(t *testing.T) {
 	_, yard, _, tube := creamed(t)
-	due := yard.Carer.Get("/due").Says("This is for the evening round, due at 18:30. It is given early.")
+	due := yard.Carer.Get("/due").Says("This is for the evening round, due at 18:30.", "Given early")
 	evening := due.Form("/due/tick", "slot=evening")
 	yard.Carer.Send(evening).Is(422).Says("This is for the evening round, due at 18:30. Was it given early?")
 	yard.Carer.Get("/stores/bottle/" + tube).Says("30 g left")

@@ -39,6 +39,8 @@ func TestPlanPagesInABrowser(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})
 	yard, plan, dose := plannedYard(t, site)
 	horse := "/horse/" + string(yard.Bramble) + "/plan"
+	tom := "/horse/" + string(yard.OldTom)
+	yard.Carer.Send(yard.Carer.Get(tom+"/look").Form(tom+"/look").With("weight", "372")).Redirects(tom)
 	tab := webtest.StartChromium(t).Tab(t, site, 360, 740)
 	tab.SignIn(yard.Owner)
 	for _, width := range []int64{360, 1280} {
@@ -54,6 +56,20 @@ func TestPlanPagesInABrowser(t *testing.T) {
 		tab.Open(horse + "/new")
 		tab.Click(`button[value="look"]`)
 		lookAt(t, tab, "plan-error", width)
+		tab.Open("/plan/" + dose + "/change")
+		webtest.Eval[bool](tab, `document.querySelector("[name=source][value=vet]").checked = true`)
+		webtest.Eval[string](tab, `document.getElementById("set_name").value = "Marl vets"`)
+		webtest.Eval[string](tab, `document.getElementById("s1_weight").value = "700"`)
+		tab.Click(`button[value="look"]`)
+		lookAt(t, tab, "plan-weight-asked", width)
+		tab.Open("/due")
+		webtest.Eval[bool](tab, `document.querySelector("form[action='/away']").closest("details").open = true`)
+		webtest.Eval[string](tab, `document.getElementById("away-from").value = "2026-05-15"`)
+		tab.Click(`form[action="/away"] button`)
+		lookAt(t, tab, "due-known-asked", width)
+		if tick := webtest.Eval[bool](tab, `!!document.querySelector("[name=known]")`); !tick {
+			t.Error("what falls out is not asked about")
+		}
 	}
 	tab.SignIn(yard.Carer)
 	for _, width := range []int64{360, 1280} {
