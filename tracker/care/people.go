@@ -192,7 +192,7 @@ func (s *Service) Join(ctx context.Context, token, device, name, email, password
 	}
 	passwordHash := s.hash.make(password)
 	return s.enter(ctx, token, device, InviteLink, "This link is no invitation.", func(g Gate, link Link, now time.Time) (tracker.YardID, tracker.Person, error) {
-		person, err := s.joiner(g, name, email, password, passwordHash, now)
+		person, err := s.joiner(g, link.Yard, name, email, password, passwordHash, now)
 		if err != nil {
 			return "", person, err
 		}
@@ -200,7 +200,9 @@ func (s *Service) Join(ctx context.Context, token, device, name, email, password
 	})
 }
 
-func (s *Service) joiner(g Gate, name, email, password, passwordHash string, now time.Time) (tracker.Person, error) {
+// joiner finds or makes who joins. Somebody who is in the yard keeps the role they have there: joining again would let
+// the only owner become a carer for good.
+func (s *Service) joiner(g Gate, yard tracker.YardID, name, email, password, passwordHash string, now time.Time) (tracker.Person, error) {
 	account, err := g.Account(signInName(email))
 	if tracker.KindOf(err) == tracker.NotFound {
 		person := tracker.Person{ID: tracker.PersonID(NewID()), Name: strings.TrimSpace(name), Email: signInName(email)}
@@ -208,6 +210,9 @@ func (s *Service) joiner(g Gate, name, email, password, passwordHash string, now
 	}
 	if err == nil && !s.hash.matches(password, account.PasswordHash) {
 		err = tracker.RefuseField("password", "This address has an account already: give its password to join with it.")
+	}
+	if err == nil && slices.ContainsFunc(account.Yards, func(in Membership) bool { return in.Yard == yard }) {
+		err = tracker.Refuse(tracker.Invalid, "You are in this yard already. The link still works for somebody else.")
 	}
 	return account.Person, err
 }
@@ -357,6 +362,9 @@ func (s *Service) Leave(ctx context.Context, a Actor, person tracker.PersonID) e
 		if person == a.Person.ID {
 			return tracker.Refuse(tracker.Invalid, "You cannot take yourself out of the yard. Another owner can.")
 		}
+		if err := stillOwner(tx, a); err != nil {
+			return err
+		}
 		if err := tx.SetLeft(person, now); err != nil {
 			return err
 		}
@@ -371,4 +379,18 @@ func (s *Service) Leave(ctx context.Context, a Actor, person tracker.PersonID) e
 		}
 		return note(tx, a, now, "person left", string(person), "")
 	})
+}
+
+// stillOwner refuses an owner whom another has taken out since they asked: of two who take each other out one must stay.
+func stillOwner(tx Tx, a Actor) error {
+	members, err := tx.Members()
+	if err != nil {
+		return err
+	}
+	if !slices.ContainsFunc(members, func(m tracker.Member) bool {
+		return m.ID == a.Person.ID && m.Role == tracker.Owner && m.Left.IsZero()
+	}) {
+		return tracker.Refuse(tracker.Forbidden, "You are no owner of this yard any more. Ask an owner.")
+	}
+	return nil
 }
