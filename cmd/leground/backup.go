@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"strings"
 	"time"
 
 	"github.com/urfave/cli/v3"
@@ -54,7 +53,9 @@ func withFile(cmd *cli.Command, do func(data, file string) error) error {
 	if err != nil {
 		return err
 	}
-	if strings.HasPrefix(v["database-url"], "postgres") {
+	if where, err := place(v); err != nil {
+		return err
+	} else if where != v["data"] {
 		return cli.Exit("PostgreSQL is copied by its own tools, pg_dump and pg_restore: see the README", 2)
 	}
 	return do(v["data"], cmd.Args().First())

@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"net/url"
 	"os"
+	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v3"
@@ -105,16 +107,45 @@ func values(cmd *cli.Command, names ...string) (map[string]string, error) {
 	return out, errors.Join(problems...)
 }
 
+// place gives where the records are: a folder, or a PostgreSQL address. Anything else that stands for an address would
+// be taken for the name of a folder, and an empty yard be served from there.
+func place(v map[string]string) (string, error) {
+	where := v["database-url"]
+	if where == "" {
+		return v["data"], nil
+	}
+	if !strings.HasPrefix(where, "postgres://") && !strings.HasPrefix(where, "postgresql://") {
+		return "", cli.Exit("database-url must be a PostgreSQL address, like postgres://leground@localhost/leground; for a folder use data", 2)
+	}
+	return where, nil
+}
+
+// siteAddress reads the address under which people reach the site, which stands in front of links.
+func siteAddress(text string) (string, error) {
+	u, err := url.Parse(text)
+	if err != nil || u.Scheme != "https" && u.Scheme != "http" || u.Hostname() == "" || u.User != nil || strings.Trim(u.Path, "/") != "" || u.RawQuery != "" || u.Fragment != "" {
+		return "", cli.Exit(fmt.Sprintf("base-url %q is not the address of a site: it must be like https://yard.example, with nothing after the name", text), 2)
+	}
+	return u.Scheme + "://" + u.Host, nil
+}
+
 // mailFlags name the settings of the mail account.
 var mailFlags = strings.Fields("smtp-host smtp-port smtp-security smtp-user smtp-password smtp-from smtp-token-url smtp-token-client smtp-token-secret smtp-token-refresh")
 
 // mailSettings reads the mail account; nil when no mail server is named.
 func mailSettings(cmd *cli.Command) (*email.Settings, error) {
 	v, err := values(cmd, mailFlags...)
-	if err != nil || v["smtp-host"] == "" {
+	if err != nil {
 		return nil, err
 	}
-	in := &email.Settings{Host: v["smtp-host"], User: v["smtp-user"], Password: v["smtp-password"], From: v["smtp-from"], SignIn: email.NoSignIn}
+	port, err := strconv.Atoi(v["smtp-port"])
+	if err != nil || port < 1 || port > 65535 {
+		return nil, errors.New("smtp-port must be a number from 1 to 65535, like 465")
+	}
+	if v["smtp-host"] == "" {
+		return nil, nil
+	}
+	in := &email.Settings{Host: v["smtp-host"], Port: port, User: v["smtp-user"], Password: v["smtp-password"], From: v["smtp-from"], SignIn: email.NoSignIn}
 	if in.User != "" {
 		in.SignIn = email.Password
 	}
@@ -129,9 +160,6 @@ func mailSettings(cmd *cli.Command) (*email.Settings, error) {
 		in.Security = email.StartTLS
 	case "none":
 		in.Security = email.NoTLS
-	}
-	if _, err := fmt.Sscanf(v["smtp-port"], "%d", &in.Port); err != nil {
-		return nil, errors.New("smtp-port must be a number from 1 to 65535, like 465")
 	}
 	return in, in.Check()
 }

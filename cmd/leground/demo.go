@@ -58,7 +58,10 @@ func demo(ctx context.Context, cmd *cli.Command) error {
 	if err := noMore(cmd, 0); err != nil {
 		return err
 	}
-	clock := &demoClock{start: time.Now(), speed: max(1, cmd.Int("speed"))}
+	clock := &demoClock{start: time.Now(), speed: cmd.Int("speed")}
+	if clock.speed < 1 {
+		return cli.Exit(fmt.Sprintf("-speed %d would stop the clock or turn it back: it must be a whole number from 1 on", clock.speed), 2)
+	}
 	if text := cmd.String("now"); text != "" {
 		start, err := time.Parse(time.RFC3339, text)
 		if err != nil {

@@ -40,10 +40,15 @@ func serverSettings(cmd *cli.Command) (server.Settings, error) {
 	if err != nil {
 		return server.Settings{}, err
 	}
-	in := server.Settings{Where: v["data"], Listen: v["listen"], MetricsListen: v["metrics-listen"], Base: v["base-url"],
+	in := server.Settings{Listen: v["listen"], MetricsListen: v["metrics-listen"],
 		Log: slog.New(slog.NewJSONHandler(os.Stderr, nil)), LogTime: time.Now}
-	if v["database-url"] != "" {
-		in.Where = v["database-url"]
+	if in.Where, err = place(v); err != nil {
+		return in, err
+	}
+	if v["base-url"] != "" {
+		if in.Base, err = siteAddress(v["base-url"]); err != nil {
+			return in, err
+		}
 	}
 	if in.ProxyHops, err = strconv.Atoi(v["proxy-hops"]); err != nil || in.ProxyHops < 0 {
 		return in, cli.Exit("proxy-hops must be a whole number, like 0 or 1", 2)

@@ -95,6 +95,9 @@ func FileIn(where string) (string, error) {
 	if where == "" {
 		return "", errors.New("name the folder in which the records are kept")
 	}
+	if strings.Contains(where, "://") {
+		return "", errors.New("the records are kept in a folder or in PostgreSQL, whose address begins with postgres://")
+	}
 	if !strings.HasSuffix(where, ".db") {
 		where = filepath.Join(where, FileName)
 	}
