@@ -7,8 +7,10 @@ import (
 	"fmt"
 	"log/slog"
 	"math/rand/v2"
+	"net"
 	"net/http"
 	"net/url"
+	"strings"
 	"time"
 
 	"leground/notify"
@@ -81,7 +83,7 @@ func (s *Server) wire(ctx context.Context, db *store.DB) error {
 	s.Care.Serving(post.names()...)
 	s.deliver = s.newDeliver(&outbox{db: db, care: s.Care, base: in.Base, host: in.mailHost(), count: m.ended}, post.channels)
 	post.deliver = s.deliver
-	pages, err := web.New(s.Care, web.Settings{Secure: in.secure(), ProxyHops: in.ProxyHops, Kept: in.Kept, NoCopy: in.NoCopy, Log: in.Log, Courier: post})
+	pages, err := web.New(s.Care, web.Settings{Site: in.site(), Secure: in.secure(), ProxyHops: in.ProxyHops, Kept: in.Kept, NoCopy: in.NoCopy, Log: in.Log, Courier: post})
 	if err != nil {
 		return err
 	}
@@ -153,10 +155,27 @@ func (s *Server) newDeliver(box notify.Outbox, channels []notify.Channel) *notif
 	}
 }
 
-// mailHost is the host in Message-IDs.
+// mailHost is the name behind the @ of a Message-ID: the site's, or, where it has only a number, that of the sender's
+// mail address. Many machines call themselves 127.0.0.1.
 func (in Settings) mailHost() string {
-	if base, err := url.Parse(in.Base); err == nil && base.Hostname() != "" {
+	base, err := url.Parse(in.Base)
+	if err == nil && strings.Contains(base.Hostname(), ".") && net.ParseIP(base.Hostname()) == nil {
 		return base.Hostname()
 	}
+	if in.Mail != nil {
+		return in.Mail.Domain()
+	}
 	return "leground.invalid"
+}
+
+// site is Base when others can open it too: not when it is only where this machine listens.
+func (in Settings) site() string {
+	base, err := url.Parse(in.Base)
+	if err != nil || base.Hostname() == "" || base.Hostname() == "localhost" {
+		return ""
+	}
+	if ip := net.ParseIP(base.Hostname()); ip != nil && (ip.IsLoopback() || ip.IsUnspecified()) {
+		return ""
+	}
+	return in.Base
 }

@@ -43,7 +43,7 @@ func TestOneJudgementEverywhere(t *testing.T) {
 	}
 	site.Clock.Set(time.Date(2026, 5, 14, 9, 0, 0, 0, time.UTC))
 	made := owner.Send(owner.Get("/horse/" + string(horse) + "/vet").Form("/horse/" + string(horse) + "/vet").At("/horse/" + string(horse) + "/vet/link"))
-	link := made.Root().Named("code")[0].Text()
+	link := made.Link()
 	pages := map[string]*webtest.Page{
 		"the horse's page": owner.Get("/horse/" + string(horse)), "the trend sheet": owner.Get("/horse/" + string(horse) + "/trend"), "the vet's list": bea.Get("/vet"),
 	}

@@ -86,8 +86,11 @@ func (s Settings) hello() string {
 	if s.Hello != "" {
 		return s.Hello
 	}
-	return s.From[strings.LastIndexByte(s.From, '@')+1:]
+	return s.Domain()
 }
+
+// Domain is that of the sender's address.
+func (s Settings) Domain() string { return s.From[strings.LastIndexByte(s.From, '@')+1:] }
 
 // cleanAddress gives the bare address of a mail address as typed. Addresses that need quotes are refused:
 // they are not used by people, and they are the way to smuggle a second command into a line.

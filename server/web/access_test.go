@@ -146,7 +146,7 @@ func TestLinksActOnPostOnly(t *testing.T) {
 	site := webtest.Start(t, webtest.Options{})
 	yard := site.Marl()
 	invite := func() string {
-		return yard.Owner.Send(yard.Owner.Get("/people").Form("/people/invite")).Is(200).Root().Named("code")[0].Text()
+		return yard.Owner.Send(yard.Owner.Get("/people").Form("/people/invite")).Is(200).Link()
 	}
 	path := invite()
 	token := strings.TrimPrefix(path, "/link/")

@@ -76,7 +76,7 @@ func (m *marlpit) list(t *testing.T) []state {
 	m.carer.Send(site.With("note", "the other answer")).Is(409)
 	m.owner.Send(lines[0].With("filling", "2").With("care", "washed")).Redirects("/round")
 	m.owner.Send(lines[1].With("outcome", "skipped").With("skip", "Would not stand")).Redirects("/round")
-	invite := m.owner.Send(m.owner.Get("/people").Form("/people/invite").With("note", "Farrier")).Is(200).Root().Named("code")[0].Text()
+	invite := m.owner.Send(m.owner.Get("/people").Form("/people/invite").With("note", "Farrier")).Is(200).Link()
 	horse := "/horse/" + lines[0].Values.Get("horse")
 	var caution string
 	for _, a := range m.owner.Get("/").Root().Named("a") {

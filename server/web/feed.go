@@ -17,7 +17,7 @@ func (h *Handler) makeFeed(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	page.Feed = "/calendar/" + token + ".ics"
+	page.Feed = h.toSend(r, "/calendar/"+token+".ics")
 	return h.draw(w, http.StatusOK, "remindme", page)
 }
 

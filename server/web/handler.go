@@ -15,6 +15,7 @@ import (
 
 // Settings are what the pages need to know of how the program runs.
 type Settings struct {
+	Site      string       // address under which others open it: "https://yard.example"; empty: not known
 	Secure    bool         // reached over HTTPS, so cookies say so
 	ProxyHops int          // trusted proxies in front; 0: none
 	Kept      string       // folder for the files of older builds; empty: only this build's are answered

@@ -13,15 +13,15 @@ import (
 type PeoplePage struct {
 	Base
 	View    care.PeopleView
-	Session string // the device that asks
-	Invite  string // the path of a link that has just been made, shown once
+	Session string   // the device that asks
+	Invite  sendable // a link that has just been made, shown once
 }
 
 func (h *Handler) people(w http.ResponseWriter, r *http.Request) error {
 	return h.peoplePage(w, r, "")
 }
 
-func (h *Handler) peoplePage(w http.ResponseWriter, r *http.Request, invite string) error {
+func (h *Handler) peoplePage(w http.ResponseWriter, r *http.Request, invite sendable) error {
 	view, err := h.care.People(r.Context(), actorOf(r))
 	if err != nil {
 		return err
@@ -36,7 +36,7 @@ func (h *Handler) invite(w http.ResponseWriter, r *http.Request, f *form) error 
 	if err != nil {
 		return err
 	}
-	return h.peoplePage(w, r, "/link/"+token)
+	return h.peoplePage(w, r, h.toSend(r, "/link/"+token))
 }
 
 func (h *Handler) stopLink(w http.ResponseWriter, r *http.Request, f *form) error {

@@ -304,7 +304,7 @@ func TestWebAddress(t *testing.T) {
 func TestCalendar(t *testing.T) {
 	site, yard, _ := mailed(t, webtest.Options{})
 	made := yard.Carer.Send(yard.Carer.Get("/reminders/me").Form("/reminders/calendar")).Is(200).Says("It is shown only now.")
-	path := made.Root().Named("code")[0].Text()
+	path := made.Link()
 	events := func() map[string]ical.Event {
 		t.Helper()
 		page := site.Nobody().Get(path).Is(200)

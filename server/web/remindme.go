@@ -22,9 +22,9 @@ type RemindMePage struct {
 	PushKey  string
 	Phones   []care.Way
 	Hooks    []care.Way
-	Feed     string // an address that has just been made, shown once
-	Secret   string // of an endpoint that has just been made, shown once
-	Answer   string // what came of a test message
+	Feed     sendable // an address that has just been made, shown once
+	Secret   string   // of an endpoint that has just been made, shown once
+	Answer   string   // what came of a test message
 	Taken    bool
 	Mail     bool // this server sends mail
 	Trouble  []string

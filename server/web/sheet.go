@@ -27,7 +27,7 @@ type SheetPage struct {
 	Choices []PhotoChoice
 	PDF     string // address of the sheet as a PDF, as it was asked for
 	Side    care.VetSide
-	Made    string // address of a link that has just been made, shown once
+	Made    sendable // address of a link that has just been made, shown once
 }
 
 // PhotosPicked is how many photos fit on a sheet.
@@ -69,7 +69,7 @@ func (h *Handler) sheet(w http.ResponseWriter, r *http.Request, state sent) erro
 	return h.sheetPage(w, r, state, "")
 }
 
-func (h *Handler) sheetPage(w http.ResponseWriter, r *http.Request, state sent, made string) error {
+func (h *Handler) sheetPage(w http.ResponseWriter, r *http.Request, state sent, made sendable) error {
 	view, err := h.care.Sheet(r.Context(), actorOf(r), tracker.HorseID(chi.URLParam(r, "horse")))
 	if err != nil {
 		return err

@@ -106,7 +106,7 @@ func (h *Handler) makeVetLink(w http.ResponseWriter, r *http.Request, f *form) e
 	if err != nil {
 		return err
 	}
-	return h.sheetPage(w, r, sent{Values: f.values}, "/v/"+token)
+	return h.sheetPage(w, r, sent{Values: f.values}, h.toSend(r, "/v/"+token))
 }
 
 // writeDown keeps what the vet said, in force at once.

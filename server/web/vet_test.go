@@ -24,7 +24,7 @@ func linkFor(t *testing.T, owner *webtest.Person, horse tracker.HorseID, ask str
 		}
 	}
 	made := owner.Send(form).Is(200).Says("The link is made.")
-	return made.Root().Named("code")[0].Text()
+	return made.Link()
 }
 
 // outside holds what each answer to somebody without an account must have: nothing is kept in the browser, found by

@@ -40,6 +40,17 @@ func (p *Page) Redirects(to string) *Page {
 	return p
 }
 
+// Link gives the path of the address that the page shows once, to send on.
+func (p *Page) Link() string {
+	p.TB.Helper()
+	address, err := url.Parse(p.Root().Named("code")[0].Text())
+	check(p.TB, err)
+	if address.Host == "" {
+		p.TB.Fatalf("%s shows %q, which is no whole address", p.Path, address)
+	}
+	return address.Path
+}
+
 // Says fails the test unless each text stands on the page.
 func (p *Page) Says(texts ...string) *Page {
 	p.TB.Helper()

@@ -51,7 +51,7 @@ func (p *Person) Invites(name, role string) *Person {
 	guest := p.Site.Nobody()
 	_, domain, _ := strings.Cut(p.Email, "@")
 	guest.Name, guest.Email = name, strings.ToLower(name)+"@"+domain
-	path := page.Root().Named("code")[0].Text()
+	path := page.Link()
 	form := guest.Get(path).Is(200).Form(path).With("name", name).With("email", guest.Email).With("password", Password)
 	guest.Send(form).Redirects("/")
 	return guest
