@@ -100,7 +100,7 @@ func scoreWords(c tracker.Check) string {
 	if judged == 0 {
 		return ""
 	}
-	return strconv.Itoa(score) + " of " + strconv.Itoa(3*judged) + ", " + strconv.Itoa(judged) + " signs judged"
+	return strconv.Itoa(score) + " of " + strconv.Itoa(3*judged) + ", " + tracker.Count(judged, "sign") + " judged"
 }
 
 // frame is what charts beside each other share.

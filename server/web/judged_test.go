@@ -61,3 +61,15 @@ func TestOldJudgementSaysItsDay(t *testing.T) {
 		}
 	}
 }
+
+func TestScoreWords(t *testing.T) {
+	for want, signs := range map[string]tracker.Signs{
+		"":                       nil,
+		"2 of 3, 1 sign judged":  {tracker.Crust: 2},
+		"3 of 6, 2 signs judged": {tracker.Crust: 2, tracker.Exudate: 1},
+	} {
+		if got := scoreWords(tracker.Check{Signs: signs}); got != want {
+			t.Errorf("%v reads %q, want %q", signs, got, want)
+		}
+	}
+}

@@ -31,6 +31,8 @@ var numberSlips = map[string]*regexp.Regexp{
 	"a household measure":      regexp.MustCompile(`(?i)\b(teaspoons?|tablespoons?|capfuls?|glugs?|cupfuls?)\b`),
 	"frequency in Latin":       regexp.MustCompile(`\b(bid|qod|tid|qid|od)\b`),
 	"lengths in two units":     regexp.MustCompile(`\d (cm|inch(es)?)([^\w²]|$)`),
+	"one of several":           regexp.MustCompile(`\b1 (signs|days|looks|sites|horses|weeks|photos|messages|people)\b`),
+	"a day as if a time":       regexp.MustCompile(`\bat (Mon|Tue|Wed|Thu|Fri|Sat|Sun)\b`),
 	"a date of digits":         regexp.MustCompile(`\b\d{1,2}/\d{1,2}(/\d{2,4})?\b`),
 }
 
@@ -140,7 +142,7 @@ func TestWordsOfMistakes(t *testing.T) {
 func TestScanFindsSlips(t *testing.T) {
 	for text, want := range map[string]string{
 		"Mix 5.0 mL": "a trailing zero", "Mix .5 mL": "a decimal without a zero", "Mix 5mL": "a number stuck to a unit", "5 ml of it": "ml for mL", "1:50 of it": "a colon ratio",
-		"1,500 mL": "a comma between digits", "5 µg": "a micro sign", "100 IU": "IU or U for units", "20 mg/kg": "a slash for per",
+		"1,500 mL": "a comma between digits", "5 µg": "a micro sign", "100 IU": "IU or U for units", "20 mg/kg": "a slash for per", "2 of 3, 1 signs judged": "one of several", "It came at Sun 29 Nov": "a day as if a time",
 	} {
 		if !numberSlips[want].MatchString(allowed.ReplaceAllString(text, "-")) {
 			t.Errorf("%q passes as free of %s", text, want)

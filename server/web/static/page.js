@@ -77,7 +77,7 @@
       let { words: say, square } = L.saying || beforeText, more = '';
       const away = names.filter((name) => name !== now.name || shut);
       if (words) [say, square] = [words + ' saved on this phone', L.square('saved')];
-      if (words && away.length) say += '. Sign in as ' + away.join(' or ') + ' to send what is theirs';
+      if (words && away.length) say += '. Sign in as ' + away.join(' or ') + ' to send it';
       if (look) [more, square] = [L.count(look, 'form needs', 'forms need') + ' a look. ', L.square('look')];
       const part = more + say, link = words || look ? L.el('a', { href: '/phone' }, part) : part;
       const age = (part && '. ') + asOf();
