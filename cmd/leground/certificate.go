@@ -101,7 +101,7 @@ func (c yardCertificates) path(name string) string { return filepath.Join(c.fold
 // make makes the authority, unless there is one, and a server's certificate for the hosts.
 func (c yardCertificates) make(hosts []string) error {
 	if err := os.MkdirAll(c.folder, 0o700); err != nil {
-		return err
+		return fmt.Errorf("the folder %s for the certificates cannot be made, or is none: %w", c.folder, err)
 	}
 	authority, err := c.load("authority")
 	if errors.Is(err, fs.ErrNotExist) {

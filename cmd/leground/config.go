@@ -60,7 +60,7 @@ func flags(names ...string) []cli.Flag {
 	for _, s := range settings {
 		for _, name := range names {
 			if s.flag == name {
-				out = append(out, &cli.StringFlag{Name: s.flag, Usage: s.usage + " [$" + s.environment() + "]", Value: s.start, Sources: cli.EnvVars(s.environment())})
+				out = append(out, &cli.StringFlag{Name: s.flag, Usage: s.usage, Value: s.start, Sources: cli.EnvVars(s.environment())})
 			}
 		}
 	}

@@ -41,7 +41,9 @@ func Backup(ctx context.Context, where, file string) error {
 		if err != nil {
 			return err
 		}
-		_, err = db.ExecContext(ctx, `VACUUM INTO $1`, temporary)
+		if _, err = db.ExecContext(ctx, `VACUUM INTO $1`, temporary); err != nil {
+			err = fmt.Errorf("the records in %s cannot be copied%s: %w", from, ifNoneOfOurs(err), err)
+		}
 		return errors.Join(err, db.Close())
 	})
 }
@@ -53,7 +55,13 @@ func Restore(ctx context.Context, file, where string) error {
 	if err != nil {
 		return err
 	}
-	for _, side := range []string{"-wal", "-shm"} {
+	if file, err = filepath.Abs(file); err != nil {
+		return err
+	}
+	if _, err := os.Stat(file); err != nil {
+		return fmt.Errorf("the copy cannot be read: %w", err)
+	}
+	for _, side := range []string{"", "-wal", "-shm"} {
 		if err := refuseExisting(to + side); err != nil {
 			return err
 		}
@@ -61,7 +69,10 @@ func Restore(ctx context.Context, file, where string) error {
 	if s, err := os.Stat(file + "-wal"); err == nil && s.Size() > 0 {
 		return fmt.Errorf("%s has a file %s beside it, so it is a database in use and no backup. Make one with: leground backup", file, filepath.Base(file)+"-wal")
 	}
-	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
+	if err := verify(ctx, file); err != nil { // before a folder is made for it
+		return err
+	}
+	if err := makeFolder(filepath.Dir(to)); err != nil {
 		return err
 	}
 	return inPlace(ctx, to, func(temporary string) error { return copyFile(file, temporary) })
@@ -79,7 +90,7 @@ func inPlace(ctx context.Context, file string, write func(temporary string) erro
 	folder := filepath.Dir(file)
 	made, err := os.CreateTemp(folder, "."+filepath.Base(file)+"-*.part")
 	if err != nil {
-		return err
+		return fmt.Errorf("%s cannot be made there: %w", file, err)
 	}
 	temporary := made.Name()
 	defer func() {
@@ -109,7 +120,7 @@ func refuseExisting(file string) error {
 	if _, err := os.Lstat(file); err == nil {
 		return fmt.Errorf("there is a file %s already. Nothing was replaced: name another one, or move it away first", file)
 	} else if !errors.Is(err, fs.ErrNotExist) {
-		return err
+		return fmt.Errorf("%s cannot be made there: %w", file, err)
 	}
 	return nil
 }

@@ -46,6 +46,7 @@ const (
 const (
 	sqliteBusy, sqliteLocked           = 5, 6
 	sqliteReadOnly, sqliteIOErr        = 8, 10
+	sqliteCorrupt, sqliteNotADB        = 11, 26
 	sqliteFull, sqliteCantOpen         = 13, 14
 	sqliteConstraint                   = 19
 	sqliteForeignKey, sqliteUnique     = 787, 2067
@@ -91,6 +92,14 @@ func sqliteTrouble(code int) trouble {
 		return lost
 	}
 	return otherTrouble
+}
+
+// ifNoneOfOurs goes on with what cannot be opened, when it is no database or is damaged.
+func ifNoneOfOurs(err error) string {
+	if e := (*sqlite.Error)(nil); errors.As(err, &e) && (e.Code() == sqliteNotADB || e.Code()&0xff == sqliteCorrupt) {
+		return ", since this is no file that Leground made, or it is damaged"
+	}
+	return ""
 }
 
 // postgresTrouble classes a code of PostgreSQL's appendix A.

@@ -13,6 +13,7 @@ import (
 	"github.com/jackc/pgx/v5/stdlib"
 
 	"leground/migrations"
+	"leground/tracker"
 )
 
 // postgresEngine is a PostgreSQL server. Each transaction tells row security its yard.
@@ -25,7 +26,7 @@ func (e postgresEngine) close() error                   { e.pool.Close(); return
 func openPostgres(ctx context.Context, where string, now time.Time) (*DB, error) {
 	config, err := pgxpool.ParseConfig(where)
 	if err != nil {
-		return nil, err // pgx leaves the password out
+		return nil, fmt.Errorf("the PostgreSQL address cannot be read: %w", err) // pgx leaves the password out
 	}
 	if !strings.Contains(where, "pool_max_conns=") {
 		config.MaxConns = 16
@@ -62,7 +63,7 @@ func checkRole(ctx context.Context, pool *pgxpool.Pool) error {
 	var above bool
 	err := pool.QueryRow(ctx, "SELECT rolname, rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = current_user").Scan(&role, &above)
 	if err != nil {
-		return refusal(err)
+		return fmt.Errorf("%w: %w", tracker.Refuse(tracker.Unavailable, "PostgreSQL cannot be reached, or does not let us in"), err)
 	}
 	if above {
 		return fmt.Errorf("the PostgreSQL role %q stands above row security, which keeps yards apart. "+

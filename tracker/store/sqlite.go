@@ -57,7 +57,7 @@ func openSQLite(ctx context.Context, file string, now time.Time) (*DB, error) {
 	}
 	db := newDB(&sqliteEngine{write, read}, file)
 	if err := db.upgradeFile(ctx, write.DB, now); err != nil {
-		return nil, errors.Join(fmt.Errorf("%s: %w", file, err), db.Close())
+		return nil, errors.Join(fmt.Errorf("the records in %s cannot be opened%s: %w", file, ifNoneOfOurs(err), err), db.Close())
 	}
 	return db, nil
 }
@@ -74,16 +74,23 @@ func lockByDescription() error {
 // makeFile makes a missing file, and a missing folder for it, that nobody else on the machine may read.
 // SQLite gives its side files the same mode.
 func makeFile(file string) error {
-	if err := os.MkdirAll(filepath.Dir(file), 0o700); err != nil {
+	if err := makeFolder(filepath.Dir(file)); err != nil {
 		return err
 	}
 	f, err := os.OpenFile(file, os.O_CREATE|os.O_EXCL, 0o600)
 	if errors.Is(err, fs.ErrExist) {
 		return nil
 	} else if err != nil {
-		return err
+		return fmt.Errorf("the file of the records cannot be made: %w", err)
 	}
 	return f.Close()
+}
+
+func makeFolder(folder string) error {
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		return fmt.Errorf("the folder %s for the records cannot be made, or is none: %w", folder, err)
+	}
+	return nil
 }
 
 // address is the DSN of a SQLite file. Pragmas stand in it because each pooled connection needs them.
