@@ -14,7 +14,10 @@ import (
 )
 
 // FailPage says what is wrong and what to do next.
-type FailPage struct{ Base }
+type FailPage struct {
+	Base
+	Held *HeldForm // nil: there is nothing to send again
+}
 
 // statusOf gives the status of each kind of refusal.
 func statusOf(err error) int {
@@ -70,9 +73,12 @@ func (h *Handler) fail(w http.ResponseWriter, r *http.Request, err error) {
 			http.Redirect(w, r, "/sign-in?to="+url.QueryEscape(r.URL.Path), http.StatusSeeOther)
 			return
 		}
-		refusal = tracker.Refuse(tracker.Forbidden, "You are not signed in any more, so this was not kept. Sign in, go back and send it again.")
+		refusal = tracker.Refuse(tracker.Forbidden, "You are not signed in any more, so this was not kept. Sign in and send it again.")
 	}
-	page := FailPage{h.base(r, titleOf(status))}
+	page := FailPage{Base: h.base(r, titleOf(status))}
+	if errors.Is(err, errSignIn) {
+		page.Held = heldForm(r)
+	}
 	page.Message, page.Problems = refusal.Message, refusal.Fields
 	if err := h.draw(w, status, "fail", page); err != nil {
 		http.Error(w, refusal.Message, status)

@@ -31,7 +31,7 @@ func (h *Handler) outside(do answer) answer {
 		if slow := h.slowed(r); slow != nil {
 			err = slow
 		}
-		page := FailPage{h.base(r, titleOf(statusOf(err)))}
+		page := FailPage{Base: h.base(r, titleOf(statusOf(err)))}
 		page.Message, page.Outside = refusalOf(err).Message, true
 		return h.draw(w, statusOf(err), "fail", page)
 	}
