@@ -41,8 +41,12 @@ func printBoard(w io.Writer, v care.BoardView) {
 			fmt.Fprint(w, "  (in isolation: own kit, wash hands)")
 		}
 		fmt.Fprintln(w)
-		for _, leg := range h.Legs {
-			printLeg(w, v, leg)
+		for _, leg := range h.Horse.OrderIn(v.Yard) {
+			for _, post := range h.Legs {
+				if post.Leg == leg {
+					printLeg(w, v, post)
+				}
+			}
 		}
 	}
 }
