@@ -17,7 +17,7 @@ func (h *Handler) paper(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	page := PaperPage{round}
-	page.Title, page.Density, page.Bare = "Round sheet", "table", false
+	page.Title, page.Nav, page.Density, page.Bare = "Round sheet", "paper", "table", false
 	return h.draw(w, http.StatusOK, "paper", page)
 }
 
