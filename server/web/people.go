@@ -17,6 +17,16 @@ type PeoplePage struct {
 	Invite  sendable // a link that has just been made, shown once
 }
 
+// Others lists whom the owner who asks can take out of the yard; nobody for a carer.
+func (p PeoplePage) Others() (others []tracker.Member) {
+	for _, m := range p.View.Members {
+		if p.Role == tracker.Owner && m.Left.IsZero() && m.ID != p.Person.ID {
+			others = append(others, m)
+		}
+	}
+	return others
+}
+
 func (h *Handler) people(w http.ResponseWriter, r *http.Request) error {
 	return h.peoplePage(w, r, "")
 }

@@ -10,15 +10,33 @@ import (
 // Nobody is out of the yard by one slip of a finger: what it does is said first, and the button names the person.
 func TestTakingSomebodyOut(t *testing.T) {
 	yard := webtest.Start(t, webtest.Options{}).Marl()
-	page := yard.Owner.Get("/people").Says("Bea is signed out everywhere", "What Bea recorded stays.")
+	page := yard.Owner.Get("/people").Says("Whoever is taken out is signed out everywhere")
 	var folded []string
 	for _, d := range page.Root().Named("details") {
 		for _, b := range d.Named("button") {
 			folded = append(folded, b.Text())
 		}
 	}
-	if got := strings.Join(folded, ", "); got != "Take Bea out of the yard" {
+	if got := strings.Join(folded, ", "); got != "Take Bea out" {
 		t.Errorf("folded away is %q", got)
 	}
-	yard.Carer.Get("/people").Silent("Take Bea out")
+	yard.Carer.Get("/people").Silent("Take somebody out")
+}
+
+// Every page that More leads to from a phone can be reached from a desk too, where the list at the side takes the place
+// of the bar: by itself or through More. The sheet to print is one step away.
+func TestTheListAtTheSide(t *testing.T) {
+	yard := webtest.Start(t, webtest.Options{}).Marl()
+	beside := map[string]bool{}
+	for _, nav := range yard.Owner.Get("/").Root().Classed("column") {
+		for _, a := range nav.Named("a") {
+			beside[a.Attr["href"]] = true
+		}
+	}
+	for _, path := range []string{"/more", "/round/paper"} {
+		if !beside[path] {
+			t.Errorf("the list at the side has no %s, only %v", path, beside)
+		}
+	}
+	yard.Owner.Get("/more").Says("Saved on this phone", "Round sheet to print")
 }
