@@ -45,15 +45,23 @@ func careWords(acts []tracker.CareAct) string {
 	return tracker.List(names)
 }
 
-// doubledWords says on the Board that something was looked at more than once: who, when and what size.
-func doubledWords(d care.Doubled, people map[tracker.PersonID]string, zone *time.Location) string {
-	var looks []string
+// DoubledNote says on the Board that something was looked at more than once, and what each look found.
+type DoubledNote struct {
+	What  string
+	Twice string // care that was ticked more than once; empty: none
+	Looks []DoubledLook
+}
+
+// DoubledLook is one of the looks.
+type DoubledLook struct {
+	By    string // "21:37 Cy"
+	Check tracker.Check
+}
+
+func doubledNote(d care.Doubled, people map[tracker.PersonID]string, zone *time.Location) DoubledNote {
+	note := DoubledNote{What: d.What, Twice: tracker.Capital(careWords(d.Twice))}
 	for _, c := range d.Checks {
-		looks = append(looks, clockName(c.At, zone)+" "+people[c.Looker]+sizeWords(c))
+		note.Looks = append(note.Looks, DoubledLook{clockName(c.At, zone) + " " + people[c.Looker], c})
 	}
-	words := d.What + " was looked at more than once in this round: " + strings.Join(looks, "; ") + ". All are kept."
-	if acts := careWords(d.Twice); acts != "" {
-		words += " Given twice? " + tracker.Capital(acts) + " was ticked more than once."
-	}
-	return words
+	return note
 }

@@ -59,7 +59,7 @@ type BoardHorse struct {
 	care.BoardHorse
 	Open    int
 	Unseen  []string // in words
-	Doubled []string
+	Doubled []DoubledNote
 }
 
 func (h *Handler) board(w http.ResponseWriter, r *http.Request) error {
@@ -133,7 +133,7 @@ func boardHorse(in care.BoardHorse, people map[tracker.PersonID]string, zone *ti
 		out.Unseen = append(out.Unseen, cautions.NoData(u.Site.Tag(), u.Days))
 	}
 	for _, d := range in.Doubled {
-		out.Doubled = append(out.Doubled, doubledWords(d, people, zone))
+		out.Doubled = append(out.Doubled, doubledNote(d, people, zone))
 	}
 	return out
 }

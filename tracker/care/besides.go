@@ -1,6 +1,7 @@
 package care
 
 import (
+	"reflect"
 	"slices"
 	"time"
 
@@ -93,7 +94,13 @@ type Doubled struct {
 	Twice  []tracker.CareAct
 }
 
-// doubled lists what of a leg was looked at more than once.
+// found is what a look says, without who looked, when and by which form.
+func found(c tracker.Check) tracker.Check {
+	return tracker.Check{Outcome: c.Outcome, Size: c.Size, Bed: c.Bed, Scab: c.Scab, Bandage: c.Bandage, Hair: c.Hair, Clipped: c.Clipped, Sedated: c.Sedated,
+		SkinSeen: c.SkinSeen, Signs: c.Signs, Dangers: c.Dangers, Flags: c.Flags, Care: c.Care, Vitals: c.Vitals, Skip: c.Skip, Note: c.Note}
+}
+
+// doubled lists what of a leg was looked at more than once, unless all found the same and nothing was given twice.
 func doubled(leg RoundLeg) []Doubled {
 	var out []Doubled
 	add := func(what string, here *tracker.Check, others []tracker.Check) {
@@ -108,7 +115,10 @@ func doubled(leg RoundLeg) []Doubled {
 		}
 		slices.Sort(d.Twice)
 		d.Twice = slices.Compact(d.Twice)
-		out = append(out, d)
+		differs := slices.ContainsFunc(others, func(c tracker.Check) bool { return !reflect.DeepEqual(found(c), found(*here)) })
+		if differs || len(d.Twice) > 0 {
+			out = append(out, d)
+		}
 	}
 	add(leg.Leg.String(), leg.Here, leg.Others)
 	for _, card := range leg.Cards {
