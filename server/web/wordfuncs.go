@@ -37,6 +37,7 @@ func wordFuncs() template.FuncMap {
 		"time":          tracker.TimeName,
 		"useEnd":        tracker.EndName,
 		"clock":         clockName,
+		"device":        deviceName,
 		"iso":           func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
 		"mark":          draw.Mark,
 		"labelClass":    draw.LabelClass,

@@ -277,8 +277,8 @@ func (s *Service) SignInByLink(ctx context.Context, token, device string) (sessi
 
 func startSession(g Gate, yard tracker.YardID, person tracker.Person, device string, now time.Time) (string, error) {
 	token, hash := newToken()
-	if len(device) > 120 {
-		device = strings.ToValidUTF8(device[:120], "")
+	if len(device) > 250 { // a browser's name stands last
+		device = strings.ToValidUTF8(device[:250], "")
 	}
 	err := g.AddSession(Session{ID: NewID(), Yard: yard, Person: person, Device: device, Created: now, Seen: now}, hash)
 	return token, err
@@ -323,7 +323,7 @@ func (s *Service) People(ctx context.Context, a Actor) (PeopleView, error) {
 		out.Sessions, errs[2] = tx.Sessions(a.Person.ID)
 		if a.Role == tracker.Owner {
 			out.Links, errs[3] = tx.Links(now)
-			out.Links = slices.DeleteFunc(out.Links, func(l Link) bool { return l.Kind == CalendarLink || l.Kind == VetLink })
+			out.Links = slices.DeleteFunc(out.Links, func(l Link) bool { return l.Kind != InviteLink })
 		}
 		return out, cmp.Or(errs[:]...)
 	})
