@@ -117,6 +117,7 @@ func (m *marlpit) list(t *testing.T) []state {
 		{"rules", "owner", "/rules", "", false}, {"rules-carer", "carer", "/rules", "", false}, {"rules-error", "owner", "/rules", send(`form[action="/rules"]`, "zone=Marlpit", "order=LF"), false},
 		{"more", "owner", "/more", "", false}, {"not-found", "owner", "/horse/none", "", false}, {"not-allowed", "carer", "/no/such/page", "", false},
 		{"sign-in", "", "/sign-in", "", false}, {"sign-in-error", "", "/sign-in", send("main form", "email=ada@marlpit.example", "password=not the password"), false},
+		{"signed-out", "", "/sign-in", `{const f = Object.assign(document.createElement("form"), {method: "post", action: "/round/leg"}); f.append(Object.assign(document.createElement("input"), {name: "note", value: "kept"})); document.body.append(f); f.submit()}`, false},
 		{"invitation", "", invite, "", false}, {"invitation-error", "", invite, send("main form", "email=ada"), false},
 	}...)
 }
