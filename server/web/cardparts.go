@@ -136,8 +136,8 @@ func (f SiteForm) Sizes() []Tick {
 // Asked gives the lengths that are asked about in a card that comes back; empty: none are.
 func (f SiteForm) Asked() string {
 	read := form{values: f.Values}
-	if size := readSize(&read); len(read.doubts(size)) > 0 {
-		return lengths(size)
+	if check := (tracker.Check{Subject: tracker.OfSite, Size: readSize(&read)}); len(read.doubts(check)) > 0 {
+		return doubted(check)
 	}
 	return ""
 }

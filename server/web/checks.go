@@ -132,23 +132,32 @@ func readSize(f *form) tracker.Size {
 	return size
 }
 
-// doubts asks about a length that is less than half or more than double the one that the card showed of last
-// time. Lengths that cannot be are refused, not asked about.
-func (f *form) doubts(size tracker.Size) tracker.Problems {
-	if size.Answer != tracker.Measured || min(size.LengthMM, size.WidthMM) < 1 || size.LengthMM > tracker.MaxLengthMM {
-		return nil
-	}
+// doubts asks about a length or a weight that is less than half or more than double the one that the form showed of
+// last time. What cannot be is refused, not asked about.
+func (f *form) doubts(check tracker.Check) tracker.Problems {
 	var ask tracker.Problems
-	for _, of := range []struct {
-		name string
-		now  int
-	}{{"length", size.LengthMM}, {"width", size.WidthMM}} {
-		last, err := strconv.Atoi(f.text("last_" + of.name))
-		if err == nil && (2*of.now < last || of.now > 2*last) {
-			ask.Add(of.name, fmt.Sprintf("Last time %d mm, now %d mm. Is %d right? Tick below that it is, or change it.", last, of.now, of.now))
+	doubt := func(name string, now int, unit string) {
+		last, err := strconv.Atoi(f.text("last_" + name))
+		if err == nil && last > 0 && (2*now < last || now > 2*last) {
+			ask.Add(name, fmt.Sprintf("Last time %d %s, now %d %s. Is %d right? Tick below that it is, or change it.", last, unit, now, unit, now))
 		}
 	}
+	if size := check.Size; size.Answer == tracker.Measured && min(size.LengthMM, size.WidthMM) >= 1 && size.LengthMM <= tracker.MaxLengthMM {
+		doubt("length", size.LengthMM, "mm")
+		doubt("width", size.WidthMM, "mm")
+	}
+	if kg := check.Vitals.WeightKG; kg > 0 {
+		doubt("weight", kg, "kg")
+	}
 	return ask
+}
+
+// doubted is what a tick says to be right of what doubts asks about.
+func doubted(check tracker.Check) string {
+	if check.Subject == tracker.OfHorse {
+		return fmt.Sprintf("%d kg", check.Vitals.WeightKG)
+	}
+	return lengths(check.Size)
 }
 
 func lengths(size tracker.Size) string { return fmt.Sprintf("%d x %d mm", size.LengthMM, size.WidthMM) }
@@ -260,7 +269,7 @@ func (h *Handler) save(w http.ResponseWriter, r *http.Request, f *form, read fun
 		return err
 	}
 	err = f.problems.Err()
-	if ask := f.doubts(entry.Check.Size); len(ask) > 0 && !f.has("sure", lengths(entry.Check.Size)) && !wantsJSON(r) { // the round's script asks by itself
+	if ask := f.doubts(entry.Check); len(ask) > 0 && !f.has("sure", doubted(entry.Check)) && !wantsJSON(r) { // the round's script asks by itself
 		if hasPhoto(r) {
 			ask.Add("photo", "The photo does not come back with the form. Take it again.")
 		}

@@ -14,7 +14,19 @@ import (
 // WholeForm is a look at the whole horse: vital signs, condition, weight, girths.
 type WholeForm struct {
 	LookForm
-	Order tracker.WalkingOrder
+	Order      tracker.WalkingOrder
+	LastWeight int // in kg; 0: not known
+}
+
+// Asked gives the weight that is asked about in a form that comes back; empty: none is.
+func (f WholeForm) Asked() string {
+	read := form{values: f.Values}
+	check := tracker.Check{Subject: tracker.OfHorse}
+	check.Vitals.WeightKG = read.whole("weight", "", "kg")
+	if len(read.doubts(check)) > 0 {
+		return doubted(check)
+	}
+	return ""
 }
 
 // WholePage is the page with a WholeForm.
@@ -34,6 +46,9 @@ func (h *Handler) whole(w http.ResponseWriter, r *http.Request, state sent) erro
 	page.Bare = true
 	look := LookForm{sent: state, Record: state.Record(), Base: page.Base, Horse: view.Horse, Anchor: "whole", People: view.People, Back: "/horse/" + string(id)}
 	page.Form = WholeForm{LookForm: look, Order: view.Horse.OrderIn(view.Yard)}
+	if page.Form.LastWeight, err = h.care.LastWeight(r.Context(), actorOf(r), id); err != nil {
+		return err
+	}
 	if back := cmp.Or(r.URL.Query().Get("back"), state.Value("back", "")); back != "" {
 		page.Form.Back = localPath(back)
 	}

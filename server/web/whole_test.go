@@ -150,3 +150,18 @@ func TestATracedOutline(t *testing.T) {
 	owner.Get(horse).Says("6.3 cm², give or take", "5.5 cm², give or take", "Outline traced. 4 mm deep.", "3 mm above the skin")
 	owner.Get("/").Says("above the skin")
 }
+
+// A weight with a figure missing is asked about, and kept once somebody says that it is right.
+func TestAWeightThatSlippedIsAskedAbout(t *testing.T) {
+	_, owner, horse := wholeYard(t)
+	path := horse + "/look"
+	owner.Send(owner.Get(path).Form(path).With("weight", "740")).Redirects(horse)
+	page := owner.Send(owner.Get(path).Form(path).With("weight", "74").With("pulse", "36")).Is(422).Says("Last time 740 kg, now 74 kg. Is 74 right?", "Yes, 74 kg is right")
+	again := page.Form(path)
+	if again.Values.Get("pulse") != "36" || again.Values.Get("weight") != "74" {
+		t.Errorf("what was typed is gone: %v", again.Values)
+	}
+	owner.Send(again.With("weight", "73").With("sure", "74 kg")).Is(422).Says("Is 73 right?")
+	owner.Send(again.With("sure", "74 kg")).Redirects(horse)
+	owner.Send(owner.Get(path).Form(path).With("weight", "700")).Is(422).Says("Last time 74 kg, now 700 kg.")
+}

@@ -1,7 +1,9 @@
 package care
 
 import (
+	"context"
 	"math/big"
+	"time"
 
 	"leground/tracker"
 )
@@ -10,6 +12,14 @@ import (
 type bookWeight struct {
 	kg  int
 	day tracker.Date
+}
+
+// LastWeight gives the last weight of a horse in the book, in kg; 0: none is.
+func (s *Service) LastWeight(ctx context.Context, a Actor, horse tracker.HorseID) (int, error) {
+	return reading(ctx, s, a.Yard, func(tx Tx, _ time.Time) (int, error) {
+		last, err := lastWeight(tx, horse)
+		return last.kg, err
+	})
 }
 
 // weightLooks is how many looks at the whole horse are gone through for its last weight.
