@@ -141,8 +141,10 @@ func TestAMixByThePlan(t *testing.T) {
 	link := yard.Carer.Get(washLink(yard, "1 L")).Is(200).Form("/mix")
 	link = link.With("says", link.Values.Get("stock"))
 	page := yard.Carer.Get("/mix?" + link.Values.Encode()).Is(200).Says("Want 0.05 g per 100 mL of chlorhexidine gluconate (vet plan 14 May, checked by one person only).")
-	mixed := page.Form("/mix", "shown="+shownIn(page))
-	yard.Carer.Send(mixed.With("choice", choiceOf(page, "1 fill to the 20 mL mark, then 1 fill to the 5 mL mark"))).Redirects("/mix/")
+	mixed := page.Form("/mix", "shown="+shownIn(page)).With("choice", choiceOf(page, "1 fill to the 20 mL mark, then 1 fill to the 5 mL mark"))
+	yard.Carer.Send(mixed).Is(422).Says("Tick that you have read this: This horse is not declared out of the food chain.") // a prescription medicine, W15
+	tick := page.Root().All(func(n *webtest.Node) bool { return n.Attr["name"] == "tick" })[0].Attr["value"]
+	yard.Carer.Send(mixed.With("tick", tick)).Redirects("/mix/")
 	first := yard.Carer.Get("/mix").Is(200).Says("By a plan, today", "Bramble Wash with chlorhexidine gluconate at 0.05 g per 100 mL", "Hold Wash concentrate A. Does the label say 2 g per 100 mL (2% w/v)?",
 		"12.5 mL rounded to 12 mL", "Another mix", "As of 13:00")
 	leads := func(a *webtest.Node) bool {

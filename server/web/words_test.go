@@ -32,7 +32,7 @@ var numberSlips = map[string]*regexp.Regexp{
 	"frequency in Latin":       regexp.MustCompile(`\b(bid|qod|tid|qid|od)\b`),
 	"lengths in two units":     regexp.MustCompile(`\d (cm|inch(es)?)([^\w²]|$)`),
 	"one of several":           regexp.MustCompile(`\b1 (signs|days|looks|sites|horses|weeks|photos|messages|people)\b`),
-	"a day as if a time":       regexp.MustCompile(`\bat (Mon|Tue|Wed|Thu|Fri|Sat|Sun)\b`),
+	"a day as if a time":       regexp.MustCompile(`\bat (Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d+ [A-Z][a-z]+($|[^,a-z])`),
 	"a date of digits":         regexp.MustCompile(`\b\d{1,2}/\d{1,2}(/\d{2,4})?\b`),
 }
 
