@@ -17,19 +17,15 @@ func printBoard(w io.Writer, v care.BoardView) {
 		fmt.Fprintln(w, "MADE-UP YARD: nothing here is real")
 	}
 	fmt.Fprintf(w, "%s   %s, %s round\n", strings.ToUpper(v.Yard.Name), tracker.DayName(v.Today), v.Round.Slot)
-	names := map[tracker.HorseID]string{}
-	for _, h := range v.Horses {
-		names[h.Horse.ID] = h.Horse.Name
-	}
 	slabs, lines := cautions.Slabs(v.Cautions, v.Now)
 	for _, c := range slabs {
-		fmt.Fprintf(w, "\n%s. %s: %s\n  %s\n", strings.ToUpper(tracker.LevelName(c.Level)), names[c.Horse], c.Words(), c.Next)
+		fmt.Fprintf(w, "\n%s. %s: %s\n  %s\n", strings.ToUpper(tracker.LevelName(c.Level)), v.Names[c.Horse], c.Words(), c.Next)
 	}
 	if len(slabs) > 0 {
 		fmt.Fprintf(w, "  Number to ring: %s\n  %s\n", orNone(v.Yard.RingNumber), cautions.NotADiagnosis)
 	}
 	for _, c := range lines {
-		fmt.Fprintf(w, "%s: %s, %s\n", tracker.LevelName(c.Level), names[c.Horse], c.Words())
+		fmt.Fprintf(w, "%s: %s, %s\n", tracker.LevelName(c.Level), v.Names[c.Horse], c.Words())
 	}
 	fmt.Fprintf(w, "\n%d of %d looks of this round recorded.\n", v.Done, v.Of)
 	for _, r := range v.Missed {

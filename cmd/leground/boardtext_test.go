@@ -33,3 +33,14 @@ func TestBoardInWalkingOrder(t *testing.T) {
 		t.Errorf("the legs come as %s, want %s:\n%s", got, want, out.String())
 	}
 }
+
+// A horse that is away keeps its name in its own caution, in a terminal too.
+func TestBoardNamesAHorseThatIsAway(t *testing.T) {
+	view := care.BoardView{Names: map[tracker.HorseID]string{"juniper": "Juniper (away)"}}
+	view.Cautions = []tracker.Caution{{Horse: "juniper", Level: tracker.RingNow, Seen: "Will not put weight on it."}}
+	var out bytes.Buffer
+	printBoard(&out, view)
+	if !strings.Contains(out.String(), "RING THE VET NOW. Juniper (away): Will not put weight on it.") {
+		t.Errorf("the Board says:\n%s", out.String())
+	}
+}

@@ -135,8 +135,13 @@ func (f SiteForm) Sizes() []Tick {
 
 // Asked gives the lengths that are asked about in a card that comes back; empty: none are.
 func (f SiteForm) Asked() string {
-	read := form{values: f.Values}
-	if check := (tracker.Check{Subject: tracker.OfSite, Size: readSize(&read)}); len(read.doubts(check)) > 0 {
+	return f.asked(func(sent *form) tracker.Check { return tracker.Check{Subject: tracker.OfSite, Size: readSize(sent)} })
+}
+
+// asked reads of a form that was sent what it is asked about; empty: nothing.
+func (s sent) asked(read func(*form) tracker.Check) string {
+	f := form{values: s.Values}
+	if check := read(&f); len(f.doubts(check)) > 0 {
 		return doubted(check)
 	}
 	return ""

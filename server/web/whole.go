@@ -20,13 +20,9 @@ type WholeForm struct {
 
 // Asked gives the weight that is asked about in a form that comes back; empty: none is.
 func (f WholeForm) Asked() string {
-	read := form{values: f.Values}
-	check := tracker.Check{Subject: tracker.OfHorse}
-	check.Vitals.WeightKG = read.whole("weight", "", "kg")
-	if len(read.doubts(check)) > 0 {
-		return doubted(check)
-	}
-	return ""
+	return f.asked(func(sent *form) tracker.Check {
+		return tracker.Check{Subject: tracker.OfHorse, Vitals: tracker.Vitals{WeightKG: sent.whole("weight", "", "kg")}}
+	})
 }
 
 // WholePage is the page with a WholeForm.

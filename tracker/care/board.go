@@ -98,14 +98,6 @@ func (s *Service) Board(ctx context.Context, a Actor) (BoardView, error) {
 	})
 }
 
-func (st yardState) nameAll() map[tracker.HorseID]string {
-	out := map[tracker.HorseID]string{}
-	for _, h := range st.all {
-		out[h.ID] = st.nameOf(h.ID)
-	}
-	return out
-}
-
 // stuckAfter is how late a message must be for the Board to say so, and troubles are the reasons that count.
 const stuckAfter = 5 * time.Minute
 

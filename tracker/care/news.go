@@ -14,19 +14,20 @@ func (d *desk) newsHead(kind tracker.NewsKind) tracker.News {
 }
 
 // nameOf names a horse of the yard, and says so when it is not in it today.
-func (st yardState) nameOf(id tracker.HorseID) string {
+func (st yardState) nameOf(id tracker.HorseID) string { return st.nameAll()[id] }
+
+func (st yardState) nameAll() map[tracker.HorseID]string {
+	out := map[tracker.HorseID]string{}
 	for _, h := range st.all {
-		switch {
-		case h.ID != id:
-		case h.Place != tracker.Here:
-			return h.Name + " (" + tracker.PlaceName(h.Place) + ")"
-		case st.awayOn(id, st.Today):
-			return h.Name + " (" + tracker.PlaceName(tracker.Away) + ")"
-		default:
-			return h.Name
+		place := h.Place
+		if place == tracker.Here && st.awayOn(h.ID, st.Today) {
+			place = tracker.Away
+		}
+		if out[h.ID] = h.Name; place != tracker.Here {
+			out[h.ID] += " (" + tracker.PlaceName(place) + ")"
 		}
 	}
-	return ""
+	return out
 }
 
 // newsOfRound says which horses and legs rounds are about, in walking order, open cautions first with whom
